@@ -1,0 +1,1 @@
+"""Authored YAML -> KnowledgeBase: strict reader, value references, lint, digest, snapshot."""

@@ -1,0 +1,70 @@
+"""A folder of YAML -> KnowledgeBase, strict: every fault of every file in one run, nothing half-loaded."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from assistant.corpus.digest import knowledge_digest
+from assistant.corpus.draftbook import Draftbook, own_values, read_draftbook
+from assistant.corpus.figures import resolve
+from assistant.corpus.lint import lint
+from assistant.domain.entries import (
+    Code,
+    Component,
+    Fact,
+    FaultModel,
+    Maintenance,
+    Part,
+    Procedure,
+    Refusal,
+    Signal,
+)
+from assistant.domain.knowledge import KnowledgeBase, Wire
+from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.errors import Fault, KnowledgeError
+
+
+def read_knowledge(root: Path) -> KnowledgeBase:
+    """The knowledge of a folder.
+
+    Raises:
+        KnowledgeError: with every fault of every file, lint included.
+    """
+    if not root.is_dir():
+        raise KnowledgeError([Fault(file=str(root), line=1, message="no such folder")])
+    book = read_draftbook(root)
+    faults = [*book.faults(), *lint(book)]
+    if faults or book.energy is None:
+        raise KnowledgeError(faults or [Fault(file="safety/energy.yaml", line=1, message="is missing")])
+    return assemble(book, book.energy, knowledge_digest(root))
+
+
+def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase:
+    """Typed, resolved and ordered."""
+
+    def entries(kind: type) -> Any:
+        found = [
+            resolve(item, book.tables(item.pack, own_values(item)))
+            for item in book.of(kind)
+        ]
+        return tuple(sorted(found, key=lambda item: item.full_id))
+
+    return KnowledgeBase(
+        digest=digest,
+        machines=tuple(book.machines[pack] for pack in sorted(book.machines)),
+        components=entries(Component),
+        signals=entries(Signal),
+        codes=entries(Code),
+        faults=entries(FaultModel),
+        procedures=entries(Procedure),
+        facts=entries(Fact),
+        maintenance=entries(Maintenance),
+        parts=entries(Part),
+        refusals=entries(Refusal),
+        messages=tuple(sorted((resolve(m, book.tables("", {})) for m in book.of(SafetyMessage)), key=lambda m: m.severity)),
+        hazard_words=tuple(sorted(book.of(HazardWords), key=lambda h: h.id)),
+        energy=resolve(energy, book.tables("", {})),
+        wires=tuple(sorted(book.of(Wire), key=lambda w: (w.pack, w.terminal))),
+        lexicon=book.lexicon,
+    )

@@ -1,0 +1,1 @@
+"""The nouns of the program: frozen, typed values that cross from module to module."""

@@ -1,0 +1,225 @@
+"""What authors write: entries of each kind, with their values, hazards and energy states.
+
+These classes are the schema of the YAML files (see knowledge/README.md): a field without a default must be written,
+an unknown key is a fault. `pack` and `place` are filled in by the reader and may not be authored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+from assistant.domain.terms import STRICT, Energy, EntryId, Hazard, Kind, Value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Authored:
+    """What every entry has."""
+
+    __pydantic_config__ = STRICT
+    kind: ClassVar[Kind]
+    id: str
+    title: str
+    hazards: tuple[Hazard, ...]
+    source: str
+    from_memory: bool = False
+    phrasings: tuple[str, ...] = ()
+    see: tuple[str, ...] = ()
+    values: Mapping[str, Value] = field(default_factory=dict)
+    pack: str = ""
+    place: str = ""
+
+    @property
+    def full_id(self) -> EntryId:
+        """`pack/kind/slug`."""
+        return EntryId(f"{self.pack}/{self.kind}/{self.id}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Component(Authored):
+    """A designated part of a machine: where it is, what it does, what is dangerous about reaching it."""
+
+    kind: ClassVar[Kind] = Kind.COMPONENT
+    name: str
+    aliases: tuple[str, ...]
+    location: tuple[str, ...]
+    function: tuple[str, ...]
+    condition: tuple[str, ...] = ()
+    danger: tuple[str, ...] = ()
+    rating: Value | None = None
+    feeds: tuple[str, ...] = ()
+    fed_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signal(Authored):
+    """An input or output of a controller and what its two states mean."""
+
+    kind: ClassVar[Kind] = Kind.SIGNAL
+    component: str
+    direction: str
+    terminal: str
+    wire: str
+    on_means: tuple[str, ...]
+    off_means: tuple[str, ...]
+    see_at: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodeCause:
+    """One cause of a code and the sign that shows it."""
+
+    __pydantic_config__ = STRICT
+    name: str
+    sign: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Code(Authored):
+    """A code of the machine's display."""
+
+    kind: ClassVar[Kind] = Kind.CODE
+    display: tuple[str, ...]
+    meaning: tuple[str, ...]
+    raised_when: tuple[str, ...]
+    clears_when: tuple[str, ...]
+    causes: tuple[CodeCause, ...]
+    first: tuple[str, ...]
+    components: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """A candidate cause of a fault; `weight` is a relative frequency on any scale."""
+
+    __pydantic_config__ = STRICT
+    id: str
+    name: str
+    weight: float
+    sign: tuple[str, ...]
+    remedy: tuple[str, ...]
+    see: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A check that tells causes apart; `minutes` at the machine, `live` when a meter goes on live parts."""
+
+    __pydantic_config__ = STRICT
+    id: str
+    title: str
+    energy: Energy
+    minutes: float
+    do: tuple[str, ...]
+    good: tuple[str, ...]
+    bad: tuple[str, ...]
+    live: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultModel(Authored):
+    """A complaint, its candidate causes and the checks that discriminate between them."""
+
+    kind: ClassVar[Kind] = Kind.FAULT
+    symptom: tuple[str, ...]
+    meaning: tuple[str, ...]
+    causes: tuple[Cause, ...]
+    checks: tuple[Check, ...]
+    afterwards: tuple[str, ...]
+    components: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One instruction; `energy` None means the procedure's own."""
+
+    __pydantic_config__ = STRICT
+    do: str
+    energy: Energy | None = None
+    expect: tuple[str, ...] = ()
+    if_not: tuple[str, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    hold: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Procedure(Authored):
+    """Work done step by step; `energy` is the deepest state that any step needs."""
+
+    kind: ClassVar[Kind] = Kind.PROCEDURE
+    purpose: tuple[str, ...]
+    energy: Energy
+    minutes: float
+    who: tuple[str, ...]
+    tools: tuple[str, ...]
+    parts: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
+    steps: tuple[Step, ...]
+    prove: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact(Authored):
+    """A question of the trade or the machine, and its answer."""
+
+    kind: ClassVar[Kind] = Kind.FACT
+    answer: tuple[str, ...]
+    details: tuple[str, ...]
+    components: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One maintenance task with its limit."""
+
+    __pydantic_config__ = STRICT
+    do: str
+    limit: tuple[str, ...] = ()
+    if_not: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Maintenance(Authored):
+    """Tasks done at an interval."""
+
+    kind: ClassVar[Kind] = Kind.MAINTENANCE
+    interval: Value
+    who: tuple[str, ...]
+    energy: Energy
+    tasks: tuple[Task, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A spare part and the components it fits."""
+
+    __pydantic_config__ = STRICT
+    kind: ClassVar[Kind] = Kind.PART
+    id: str
+    title: str
+    spec: Value
+    fits: tuple[str, ...]
+    phrasings: tuple[str, ...] = ()
+    source: str = "scenario"
+    pack: str = ""
+    place: str = ""
+
+    @property
+    def full_id(self) -> EntryId:
+        """`pack/part/slug`."""
+        return EntryId(f"{self.pack}/{self.kind}/{self.id}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal(Authored):
+    """A wish that is refused, why, and the safe way to the same end; `patterns` are groups of lemmas."""
+
+    kind: ClassVar[Kind] = Kind.REFUSAL
+    reason: tuple[str, ...]
+    safe_way: tuple[str, ...]
+    benign: tuple[str, ...]
+    patterns: tuple[Mapping[str, tuple[str, ...]], ...]
+
+
+Entry = Component | Signal | Code | FaultModel | Procedure | Fact | Maintenance | Part | Refusal

@@ -1,0 +1,93 @@
+"""What keeps people whole: safety messages, the words that raise a hazard, and the rules of energy states."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from assistant.domain.terms import STRICT, Energy, Hazard, SignalWord, Value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SafetyMessage:
+    """A verbatim safety message; `severity` 1 is the most severe and unique over all messages."""
+
+    __pydantic_config__ = STRICT
+    id: str
+    hazard: Hazard
+    signal_word: SignalWord
+    severity: int
+    text: tuple[str, ...]
+    source: str
+    from_memory: bool = False
+    applies: str | tuple[str, ...] = "general"
+    place: str = ""
+
+    @property
+    def general(self) -> bool:
+        """Whether it holds for any machine (it is then the hazard's default message)."""
+        return self.applies == "general"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HazardWords:
+    """The words by which people reveal that they are about to meet a hazard."""
+
+    __pydantic_config__ = STRICT
+    id: Hazard
+    title: str
+    words: tuple[str, ...]
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyState:
+    """What an energy state means, who may work in it and at what distance."""
+
+    __pydantic_config__ = STRICT
+    id: Energy
+    title: str
+    meaning: tuple[str, ...]
+    who: tuple[str, ...]
+    distance: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveWork:
+    """Who may measure on live parts and how."""
+
+    __pydantic_config__ = STRICT
+    who: tuple[str, ...]
+    distance: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IsolationItem:
+    """One item that is confirmed before isolation counts as declared."""
+
+    __pydantic_config__ = STRICT
+    id: str
+    ask: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyRules:
+    """The authored rules of energy states."""
+
+    __pydantic_config__ = STRICT
+    states: tuple[EnergyState, ...]
+    live: LiveWork
+    isolation_items: tuple[IsolationItem, ...]
+    source: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+
+    def state(self, energy: Energy) -> EnergyState:
+        """The authored state of that name.
+
+        Raises:
+            KeyError: it is not authored.
+        """
+        for state in self.states:
+            if state.id == energy:
+                return state
+        raise KeyError(energy)

@@ -1,0 +1,52 @@
+"""The state of a conversation between two turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assistant.domain.terms import Energy, EntryId
+
+
+class PendingKind(StrEnum):
+    """What is asked of the user."""
+
+    CHECK = "check"
+    CONFIRM = "confirm"
+    READING = "reading"
+    MACHINE = "machine"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pending:
+    """A question put to the user, and the answers that are taken."""
+
+    kind: PendingKind
+    text: str
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """What was declared of the machine, and where in the work the technician is."""
+
+    energy: Energy = Energy.UNKNOWN
+    job: str | None = None
+    step: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conversation:
+    """What one turn leaves for the next.
+
+    `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
+    `focus` the entry last answered from.
+    """
+
+    scope: str | None = None
+    state: State = field(default_factory=State)
+    pending: Pending | None = None
+    confirmed: tuple[str, ...] = ()
+    asked: str = ""
+    focus: EntryId | None = None
+    last_question: str = ""

@@ -1,0 +1,25 @@
+"""What the technician said or typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """How an utterance was recognised from sound: confidence 0..1, times in ms from the start of the sound."""
+
+    text: str
+    confidence: float
+    engine: str
+    start_ms: int
+    end_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Utterance:
+    """One question or command as text; `heard` is None when it was typed, `cut` when it was shortened."""
+
+    text: str
+    heard: Heard | None = None
+    cut: bool = False

@@ -1,0 +1,78 @@
+"""Every error that a user can meet, each with what happened and what to do.
+
+AssistantError
+├── KnowledgeError      authored files that cannot be used; carries every fault found
+├── IndexFailure       the search index cannot be built, read or written
+├── ModelError          a model file is missing, corrupt or cannot be loaded
+│   └── ModelMissing    it is not installed; the next best path is taken
+├── SettingsError       a setting that cannot be used
+├── UnknownName         a machine, code, designation or entry that does not exist
+└── BadQuestion         a question that cannot be read (empty, binary)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class AssistantError(Exception):
+    """What happened (`message`, with value and place) and what to do (`hint`)."""
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        """Keep both parts; `str()` gives the message alone."""
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class Fault:
+    """One fault of an authored file: where, what, and what would be right."""
+
+    file: str
+    line: int
+    message: str
+    hint: str = ""
+
+    def __str__(self) -> str:
+        """`file:line: message (hint)`."""
+        tail = f" ({self.hint})" if self.hint else ""
+        return f"{self.file}:{self.line}: {self.message}{tail}"
+
+
+class KnowledgeError(AssistantError):
+    """Authored files with faults; nothing of them was loaded."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        """Keep all faults, sorted by place."""
+        self.faults = tuple(sorted(faults))
+        lines = "\n".join(f"  {fault}" for fault in self.faults)
+        super().__init__(
+            f"The knowledge has {len(self.faults)} fault(s); nothing was loaded:\n{lines}",
+            "Correct the lines named, then run `handlamp check` again. `--last-good` answers from the last good index.",
+        )
+
+
+class IndexFailure(AssistantError):
+    """The search index cannot be built, read or written."""
+
+
+class ModelError(AssistantError):
+    """A model file is corrupt or cannot be loaded."""
+
+
+class ModelMissing(ModelError):
+    """A model that is not installed here."""
+
+
+class SettingsError(AssistantError):
+    """A setting that cannot be used."""
+
+
+class UnknownName(AssistantError):
+    """A machine, code, designation or entry that does not exist."""
+
+
+class BadQuestion(AssistantError):
+    """A question that cannot be read."""

@@ -1,0 +1,1 @@
+"""Utterance -> Query -> Findings: exact names, words, vectors, fusion, and whether the knowledge covers the question."""

@@ -1,0 +1,59 @@
+"""Findings of the rankers -> the chance that the knowledge covers the question (logistic, coefficients as data)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signs:
+    """What tells a covered question from one that is not.
+
+    `asked` and `told`: cosine of the nearest phrasing and of the nearest section; `lexical`: share of the question's
+    inverse-document-frequency mass found in the best entry's text; `known`: share of its content words that the
+    knowledge has at all; `gap`: cosine lost from the best entry to the fifth; `named`: 1 if a code, a designation or
+    a component's name is in it.
+    """
+
+    asked: float
+    told: float
+    lexical: float
+    known: float
+    gap: float
+    named: float
+
+    def row(self) -> tuple[float, ...]:
+        """The features in the fixed order of FEATURES."""
+        return (self.asked, self.told, self.lexical, self.known, self.gap, self.named, self.asked * self.known)
+
+
+FEATURES = ("asked", "told", "lexical", "known", "gap", "named", "asked*known")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """A logistic model: intercept, one weight a feature, and the chance below which nothing is claimed."""
+
+    intercept: float
+    weights: tuple[float, ...]
+    threshold: float
+
+    def chance(self, signs: Signs) -> float:
+        """Between 0 and 1."""
+        z = self.intercept + sum(w * x for w, x in zip(self.weights, signs.row(), strict=True))
+        return 1.0 / (1.0 + math.exp(-max(-60.0, min(60.0, z))))
+
+
+def idf(document_count: int, documents_with: int) -> float:
+    """Inverse document frequency, never negative (Lucene's BM25 form)."""
+    return math.log(1.0 + (document_count - documents_with + 0.5) / (documents_with + 0.5))
+
+
+def mass_found(terms: Sequence[str], weights: Mapping[str, float], unseen: float, text: frozenset[str]) -> float:
+    """Share of the terms' weight that stands in the text; terms nowhere in the knowledge weigh `unseen`."""
+    total = sum(weights.get(term, unseen) for term in terms)
+    if total <= 0:
+        return 0.0
+    return sum(weights.get(term, unseen) for term in terms if term in text) / total
