@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assistant.domain.terms import EntryId, Hazard, Kind
+from assistant.domain.terms import EntryId, Kind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +65,13 @@ class Nearness:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """All that retrieval says of one query: hits best first, and the chance that the knowledge covers it."""
+    """All that retrieval says of one query: hits best first, the chance that the knowledge covers it, and the chance
+    that it is a wish to be refused, with the refusals nearest first.
+    """
 
     query: Query
     hits: tuple[Hit, ...]
     covered: float
+    unsafe: float = 0.0
     nearness: tuple[Nearness, ...] = ()
-    hazards: tuple[Hazard, ...] = ()
     elapsed_ms: tuple[tuple[str, float], ...] = ()

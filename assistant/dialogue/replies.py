@@ -1,0 +1,49 @@
+"""Words -> yes, no, don't know, or a choice from what is pending."""
+
+from __future__ import annotations
+
+import re
+from enum import StrEnum
+
+from assistant.domain.knowledge import Machine
+from assistant.domain.turn import Pending, PendingKind
+
+
+class Reply(StrEnum):
+    """What a short answer means."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+_YES = re.compile(r"^(?:yes|yep|yeah|yup|aye|y|ok|okay|done|it is|it has|i have|confirmed?|affirmative|correct|sure|all done|both)[ .!,]*(?:it is|it has|i have|done|sir|confirmed)?[ .!]*$")  # noqa: E501 - one alternative a way of saying it
+_NO = re.compile(r"^(?:no|nope|nah|n|not yet|not|negative|it is not|it isn'?t|i have not|i haven'?t|wait|hold on)[ .!,]*(?:it is not|not yet|i have not|i haven'?t)?[ .!]*$")  # noqa: E501
+_UNKNOWN = re.compile(r"^(?:(?:i )?(?:don'?t|do not) know|not sure|no idea|dunno|can'?t (?:say|tell)|maybe|perhaps|i think so)[ .!]*$")  # fmt: skip
+
+
+def reply_of(text: str) -> Reply | None:
+    """Yes, no or don't know when the utterance is that and nothing else."""
+    plain = " ".join(text.lower().replace("’", "'").split())
+    if _UNKNOWN.search(plain):
+        return Reply.UNKNOWN
+    if _NO.search(plain):
+        return Reply.NO
+    if _YES.search(plain):
+        return Reply.YES
+    return None
+
+
+def machine_of(text: str, pending: Pending | None, machines: tuple[Machine, ...]) -> str | None:
+    """The pack chosen by name, alias or number when the machine is asked for; None otherwise."""
+    if pending is None or pending.kind is not PendingKind.MACHINE:
+        return None
+    plain = " ".join(re.sub(r"[^\w\s]", " ", text.lower()).split())
+    offered = [m for m in machines if m.name in pending.choices]
+    if plain.isdigit() and 1 <= int(plain) <= len(offered):
+        return offered[int(plain) - 1].pack
+    for machine in offered:
+        names = {machine.name.lower(), machine.pack, *(alias.lower() for alias in machine.aliases)}
+        if plain in names or any(plain == f"the {name}" for name in names):
+            return machine.pack
+    return None

@@ -1,0 +1,157 @@
+"""One turn: utterance and conversation -> answer and conversation, every stage of the design in its order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.dialogue.follow_up import is_follow_up, standing_alone
+from assistant.dialogue.machine_choice import equal_packs
+from assistant.dialogue.replies import Reply, machine_of, reply_of
+from assistant.domain.answer import Answer
+from assistant.domain.draft import Draft
+from assistant.domain.entries import Component, Fact
+from assistant.domain.knowledge import KnowledgeBase
+from assistant.domain.search import Findings
+from assistant.domain.stages import Composer, Retriever
+from assistant.domain.terms import Energy, EntryId, Hazard
+from assistant.domain.turn import Conversation, PendingKind
+from assistant.domain.utterance import Utterance
+from assistant.retrieval.formulation import Formulation, Formulator
+from assistant.retrieval.passages import sentences_of_entry
+from assistant.rules import energy_state, phrases
+from assistant.rules.refusal import RefusalJudge
+from assistant.rules.verdict import Case, Rules
+
+POWER_HAZARDS = (Hazard.ELECTRIC_SHOCK, Hazard.ENTANGLEMENT, Hazard.CRUSHING)
+"""What a person meets when power comes back on a machine that they worked in."""
+
+
+class Assistant:
+    """The stages put together; holds no state of a conversation."""
+
+    def __init__(
+        self,
+        *,
+        knowledge: KnowledgeBase,
+        formulator: Formulator,
+        retriever: Retriever,
+        composer: Composer,
+        rules: Rules,
+        judge: RefusalJudge,
+        threshold: float,
+    ) -> None:
+        """`threshold`: the chance of being covered below which nothing is claimed."""
+        self.knowledge = knowledge
+        self.formulator = formulator
+        self.retriever = retriever
+        self._composer = composer
+        self.rules = rules
+        self.judge = judge
+        self._threshold = threshold
+        self._entries = {entry.full_id: entry for entry in knowledge.entries()}
+
+    def turn(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
+        """The answer to one utterance and what it leaves for the next."""
+        if before.state.energy is Energy.ISOLATED and energy_state.speaks_of_power(utterance.text):
+            before = energy_state.void(before, Energy.RUNNING)
+            if energy_state.declared(utterance.text) is not None:
+                return self._declaration(utterance, before, Energy.RUNNING)
+        pack = machine_of(utterance.text, before.pending, self.knowledge.machines)
+        if pack is not None:
+            return self._machine_chosen(utterance, before, pack)
+        reply = reply_of(utterance.text)
+        if reply is not None and before.pending is not None and before.pending.kind is PendingKind.CONFIRM:
+            return self._confirmation(utterance, before, reply)
+        energy = energy_state.declared(utterance.text)
+        if energy is not None:
+            return self._declaration(utterance, before, energy)
+        return self._question(utterance, before)
+
+    # --- questions
+
+    def _question(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
+        formulation, findings = self._find(utterance.text, before)
+        case = Case(
+            utterance=utterance, state=before.state, scope=before.scope, findings=findings, pending=before.pending
+        )
+        refused = self.judge.judge(utterance.text, findings)
+        if refused is not None:
+            return self.rules.refused(case, refused.refusal), replace(before, last_question=utterance.text)
+        if formulation.unknown_codes and not findings.query.exact:
+            return self.rules.not_covered(case, formulation.unknown_codes), replace(before, last_question=utterance.text)
+        if not findings.hits or (findings.covered < self._threshold and not findings.query.codes):
+            return self.rules.not_covered(case), replace(before, last_question=utterance.text)
+        packs = equal_packs(findings, self.knowledge.machines, before)
+        if packs:
+            answer = self.rules.which_machine(case, packs)
+            return answer, replace(before, pending=answer.pending, asked=utterance.text)
+        answer = self.rules.answered(case, self._draft(utterance.text, findings))
+        return answer, self._after(answer, findings, before, utterance.text)
+
+    def _find(self, text: str, before: Conversation) -> tuple[Formulation, Findings]:
+        formulation = self.formulator.formulate(text, before.scope)
+        if before.focus is not None and is_follow_up(text, formulation.query, before):
+            subject = self._entries[before.focus].title if before.focus in self._entries else ""
+            formulation = self.formulator.formulate(standing_alone(text, subject), before.scope)
+        return formulation, self.retriever.search(formulation.query)
+
+    def _draft(self, text: str, findings: Findings) -> Draft:
+        entry = self._entries[findings.hits[0].entry]
+        if not isinstance(entry, (Fact, Component)):
+            return Draft(sentences=(), composer="rules")
+        sentences = [s for s in sentences_of_entry(entry) if s.section != "danger"]
+        return self._composer.compose(text, sentences)
+
+    def _after(self, answer: Answer, findings: Findings, before: Conversation, text: str) -> Conversation:
+        focus: EntryId = findings.hits[0].entry
+        step = f"{focus}#0" if answer.pending is not None and answer.pending != before.pending else before.state.step
+        waits = answer.pending is not None and answer.pending != before.pending
+        return replace(
+            before,
+            focus=focus,
+            last_question=text,
+            pending=answer.pending,
+            confirmed=() if waits else before.confirmed,
+            asked=text if waits else before.asked,
+            state=replace(before.state, step=step),
+        )
+
+    # --- answers to what is pending, and declarations
+
+    def _machine_chosen(self, utterance: Utterance, before: Conversation, pack: str) -> tuple[Answer, Conversation]:
+        chosen = replace(before, scope=pack, pending=None, asked="")
+        if before.asked:
+            return self._question(Utterance(text=before.asked, heard=utterance.heard), chosen)
+        case = Case(utterance=utterance, state=before.state, scope=pack)
+        return self.rules.noted(case, (phrases.MACHINE_CHOSEN,)), chosen
+
+    def _confirmation(self, utterance: Utterance, before: Conversation, reply: Reply) -> tuple[Answer, Conversation]:
+        if reply is not Reply.YES:
+            after = replace(before, pending=None, confirmed=(), asked="")
+            case = Case(utterance=utterance, state=after.state, scope=before.scope)
+            return self.rules.noted(case, (phrases.ISOLATION_STOPPED,), POWER_HAZARDS), after
+        after = energy_state.confirm(self.knowledge.energy, before)
+        case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
+        if after.pending is not None or not before.asked:
+            said = (phrases.MACHINE_CHOSEN,) if after.pending is not None else (phrases.ISOLATION_DONE,)
+            return self.rules.noted(case, said), after
+        answer, later = self._question(Utterance(text=before.asked, heard=utterance.heard), replace(after, asked=""))
+        return answer, later
+
+    def _declaration(self, utterance: Utterance, before: Conversation, energy: Energy) -> tuple[Answer, Conversation]:
+        if energy is Energy.ISOLATED:
+            first = energy_state.next_item(self.knowledge.energy, ())
+            after = replace(before, pending=first, confirmed=(), asked=before.asked)
+            case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=first)
+            return self.rules.noted(case, (phrases.ISOLATION_STARTS,)), after
+        after = energy_state.void(before, energy)
+        case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
+        isolated_before = before.state.energy is Energy.ISOLATED or before.confirmed
+        if energy is Energy.STOPPED:
+            said = phrases.MACHINE_STOPPED
+        else:
+            said = phrases.POWER_BACK if isolated_before or energy_state.speaks_of_power(utterance.text) else phrases.MACHINE_RUNNING
+        hazards = POWER_HAZARDS if energy is Energy.RUNNING else (Hazard.ELECTRIC_SHOCK,)
+        return self.rules.noted(case, (said,), hazards), after
+
+

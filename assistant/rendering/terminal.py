@@ -1,0 +1,109 @@
+"""Answer -> lines for a terminal of any width: warnings first, then lead, body, sources, what to ask next."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+
+from assistant.domain.answer import Answer, Line, Role, SafetyWarning
+from assistant.domain.terms import SignalWord
+
+WIDEST = 96
+"""Longer lines are hard to follow at arm's length, so a wide terminal keeps a margin."""
+NARROWEST = 40
+MOST_WARNINGS_FULL = 3
+"""Warnings after these are printed without a rule between them, so that four hazards still fit a screen."""
+
+_SIGNAL_COLOURS = {SignalWord.DANGER: "1;97;41", SignalWord.WARNING: "1;30;43", SignalWord.CAUTION: "1;30;103"}
+"""Safety colours of ANSI Z535.1 as far as a terminal has them: red, orange (its nearest), yellow."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Style:
+    """How wide, and whether escape sequences may be used."""
+
+    width: int = 80
+    colour: bool = False
+
+    @property
+    def columns(self) -> int:
+        """Columns that text may use."""
+        return max(NARROWEST, min(self.width, WIDEST))
+
+    def paint(self, text: str, code: str) -> str:
+        """The text in a colour, or plain."""
+        return f"\x1b[{code}m{text}\x1b[0m" if self.colour else text
+
+
+def render(answer: Answer, style: Style) -> str:
+    """The whole answer as text, without a trailing newline."""
+    blocks: list[list[str]] = []
+    if answer.warnings:
+        blocks.append([line for warning in answer.warnings for line in _warning(warning, style)])
+    blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
+    if answer.body:
+        blocks.append(_body(answer, style))
+    if answer.pending is not None:
+        choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices else ""
+        blocks.append([style.paint(line, "1") for line in _wrap(f"? {answer.pending.text}{choices}", style, "  ")])
+    foot = _foot(answer, style)
+    if foot:
+        blocks.append(foot)
+    return "\n\n".join("\n".join(block) for block in blocks)
+
+
+def _warning(warning: SafetyWarning, style: Style) -> list[str]:
+    label = f" {warning.signal_word} "
+    plain_label = label if style.colour else f"{warning.signal_word}:"
+    lines = _wrap(f"{plain_label} {warning.text}", style, "    ")
+    if style.colour:
+        lines[0] = lines[0].replace(label.strip(), style.paint(label, _SIGNAL_COLOURS[warning.signal_word]), 1).lstrip()
+    return lines
+
+
+def _body(answer: Answer, style: Style) -> list[str]:
+    lines: list[str] = []
+    number = 0
+    for line in answer.body:
+        number = _numbered(line, number)
+        lines += _line(line, number, style, bool(lines))
+    return lines
+
+
+def _numbered(line: Line, number: int) -> int:
+    if line.role is Role.STEP:
+        return number + 1
+    return 0 if line.role is Role.HEADING else number
+
+
+def _line(line: Line, number: int, style: Style, inner: bool) -> list[str]:
+    match line.role:
+        case Role.HEADING:
+            return [*([""] if inner else []), style.paint(line.text, "4")]
+        case Role.STEP:
+            return _wrap(f"{number:>2}. {line.text}", style, "    ")
+        case Role.ITEM:
+            return _wrap(f"  - {line.text}", style, "    ")
+        case Role.NOTE:
+            return _wrap(f"      {line.text}", style, "      ")
+        case Role.SENTENCE:
+            return _wrap(line.text, style)
+
+
+def _foot(answer: Answer, style: Style) -> list[str]:
+    foot: list[str] = []
+    if answer.notice:
+        foot += _wrap(answer.notice, style)
+    if answer.sources:
+        foot += _wrap(f"Source: {', '.join(answer.sources)}", style, "        ")
+    if answer.ask_next:
+        foot.append("Ask next:")
+        for text in answer.ask_next:
+            foot += _wrap(f"  > {text}", style, "    ")
+    return [style.paint(line, "2") for line in foot]
+
+
+def _wrap(text: str, style: Style, hanging: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, style.columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
+    ) or [""]

@@ -1,0 +1,112 @@
+"""Does every figure, code, designation and sentence stand in the entry that is cited for it?"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from assistant.domain.answer import Line, Role
+from assistant.domain.draft import Draft
+from assistant.domain.entries import Entry
+from assistant.domain.terms import EntryId, Value
+from assistant.rules.phrases import LEADS
+
+_TOKEN = re.compile(r"[\w./%°Ωµ±×:-]*\w[\w./%°Ωµ±×:-]*|[%°Ω±×]")
+_FIGURE = re.compile(r"\d")
+
+
+def figures_in(text: str) -> tuple[tuple[str, str], ...]:
+    """Each word with a digit and the word after it (its unit), trailing punctuation taken off."""
+    words = [word.rstrip(".,:;?!)") for word in _TOKEN.findall(text)]
+    return tuple(
+        (word, words[i + 1] if i + 1 < len(words) else "") for i, word in enumerate(words) if _FIGURE.search(word)
+    )
+
+
+def strings_of(item: Any) -> Iterator[str]:
+    """Every authored string inside an entry, figures such as minutes included."""
+    if isinstance(item, str):
+        yield item
+    elif isinstance(item, bool) or item is None:
+        return
+    elif isinstance(item, (int, float)):
+        yield f"{item:g}"
+    elif isinstance(item, Value):
+        from assistant.corpus.figures import format_value
+
+        yield format_value(item)
+    elif isinstance(item, (tuple, list)):
+        for part in item:
+            yield from strings_of(part)
+    elif dataclasses.is_dataclass(item):
+        for f in dataclasses.fields(item):
+            if f.name not in ("phrasings", "benign", "patterns", "place", "values"):
+                yield from strings_of(getattr(item, f.name))
+
+
+class Authored:
+    """What stands in one entry: its sentences, and its figures with their units."""
+
+    def __init__(self, entry: object) -> None:
+        """Read the entry, or another authored thing, once."""
+        self.sentences = frozenset(strings_of(entry))
+        pairs = [pair for text in self.sentences for pair in figures_in(text)]
+        self.pairs = frozenset(pairs)
+        self.figures = frozenset(figure for figure, _ in pairs) | frozenset(
+            text for text in self.sentences if _FIGURE.search(text)
+        )
+
+    def holds(self, text: str) -> bool:
+        """Whether every figure of the text stands here, followed by the same word wherever one follows."""
+        whole = any(text in sentence for sentence in self.sentences)
+        return whole or all(
+            (figure, after) in self.pairs or (figure in self.figures and self._ends(figure, after))
+            for figure, after in figures_in(text)
+        )
+
+    def _ends(self, figure: str, after: str) -> bool:
+        """A figure may be followed by another word only if it never carries a unit here."""
+        followers = {unit for known, unit in self.pairs if known == figure}
+        return not after or followers <= {""} or not followers
+
+
+class Ground:
+    """The knowledge as ground truth."""
+
+    def __init__(self, entries: Iterable[Entry], others: Mapping[EntryId, object]) -> None:
+        """Keep the entries, and other authored things by the id they are cited by; each is read when first cited."""
+        self._entries: dict[EntryId, object] = {entry.full_id: entry for entry in entries}
+        self._entries.update(others)
+        self._read = lru_cache(maxsize=512)(lambda entry_id: Authored(self._entries[entry_id]))
+
+    def holds_line(self, line: Line, question: str) -> bool:
+        """A heading or note holds no figure but the user's own; a cited line only figures of its entry."""
+        if line.source is None or line.role is Role.HEADING:
+            own = {figure for figure, _ in figures_in(question)}
+            return all(figure in own or _all_in(figure, question) for figure, _ in figures_in(line.text))
+        if line.source not in self._entries:
+            return False
+        return self._read(line.source).holds(line.text)
+
+    def holds_draft(self, draft: Draft, allowed: Iterable[EntryId]) -> bool:
+        """Every sentence verbatim in its entry, that entry among those retrieved, none twice, no lead of its own."""
+        entries = set(allowed)
+        seen: set[str] = set()
+        if draft.lead not in LEADS:
+            return False
+        for sentence in draft.sentences:
+            if sentence.entry not in entries or sentence.entry not in self._entries or sentence.text in seen:
+                return False
+            if sentence.text not in self._read(sentence.entry).sentences:
+                return False
+            seen.add(sentence.text)
+        return True
+
+
+def _all_in(figure: str, question: str) -> bool:
+    """The digits of a figure, in the question however they were typed ("2-0-4")."""
+    digits = re.sub(r"\D", "", figure)
+    return bool(digits) and digits in re.sub(r"\D", "", question)

@@ -1,0 +1,198 @@
+"""Everything known of one turn -> the Answer; nothing else in the program makes one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from assistant.domain.answer import Answer, Line, Outcome, Role
+from assistant.domain.draft import Draft
+from assistant.domain.entries import Entry, Procedure, Refusal
+from assistant.domain.knowledge import KnowledgeBase
+from assistant.domain.search import Findings, Hit
+from assistant.domain.terms import EntryId, Hazard
+from assistant.domain.turn import Pending, PendingKind, State
+from assistant.domain.utterance import Utterance
+from assistant.recognition.spoken_forms import CodeMention
+from assistant.rules import phrases
+from assistant.rules.body import ENERGY_SOURCE, BodyBuilder, refusal_lines
+from assistant.rules.code_lookup import near_codes, unknown_code_lines
+from assistant.rules.energy_state import next_item
+from assistant.rules.grounding import Ground
+from assistant.rules.safety import SafetyChooser
+
+MOST_NEAR = 3
+MOST_NEXT = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """What a verdict is made on: the utterance, what was found for it, and the state of the conversation."""
+
+    utterance: Utterance
+    state: State
+    scope: str | None = None
+    findings: Findings | None = None
+    pending: Pending | None = None
+
+
+class Rules:
+    """The only maker of answers."""
+
+    def __init__(self, knowledge: KnowledgeBase) -> None:
+        """Prepare the lookups."""
+        self._knowledge = knowledge
+        self._entries = {entry.full_id: entry for entry in knowledge.entries()}
+        self._bodies = BodyBuilder(knowledge)
+        self.ground = Ground(knowledge.entries(), {ENERGY_SOURCE: knowledge.energy})
+        self.safety = SafetyChooser(knowledge)
+
+    def answered(self, case: Case, draft: Draft) -> Answer:
+        """The first hit's entry, told in full; a draft that does not hold is dropped, never patched."""
+        assert case.findings is not None and case.findings.hits, "an answer needs a hit"
+        entry = self._entries[case.findings.hits[0].entry]
+        if not self.ground.holds_draft(draft, (hit.entry for hit in case.findings.hits)):
+            draft = Draft(sentences=(), composer="passage", note="the draft did not hold and was dropped")
+        body = self._bodies.build(entry, draft, case.state.energy)
+        pending = case.pending
+        if body.withheld and pending is None:
+            pending = next_item(self._knowledge.energy, ())
+        return self._make(
+            case,
+            Outcome.ANSWERED,
+            lead=body.lead,
+            lead_source=entry.full_id,
+            lines=body.lines,
+            shown=(entry.full_id,),
+            ask_next=self._next(entry, case.findings.hits),
+            pending=pending,
+            composer=draft.composer,
+        )
+
+    def steps_pending(self, entry: EntryId, state: State) -> bool:
+        """Whether the answer from this entry would wait for the isolation."""
+        found = self._entries.get(entry)
+        return isinstance(found, Procedure) and self._bodies.build(found, Draft(sentences=()), state.energy).withheld
+
+    def not_covered(self, case: Case, unknown: Sequence[CodeMention] = ()) -> Answer:
+        """Nothing authored answers: says so, and offers the nearest entries."""
+        hits = case.findings.hits[:MOST_NEAR] if case.findings else ()
+        lines: list[Line] = []
+        near: list[EntryId] = []
+        for mention in unknown:
+            codes = near_codes(self._knowledge, mention.digits, case.scope)
+            near += [code.full_id for code in codes]
+            lines += unknown_code_lines(self._knowledge, mention.digits, case.scope, codes)
+        if hits and not unknown:
+            lines.append(Line(text=phrases.NEAREST, role=Role.HEADING))
+            lines += [Line(text=f"{self._bodies.title(h.entry)}.", role=Role.ITEM, source=h.entry) for h in hits]
+            near += [hit.entry for hit in hits]
+        if case.findings and not case.findings.query.exact and not unknown and not case.utterance.text.isascii():
+            lines.append(Line(text=phrases.IN_ENGLISH))
+        return self._make(
+            case,
+            Outcome.NOT_COVERED,
+            lead=phrases.NOT_COVERED,
+            lines=lines,
+            ask_next=tuple(f"{self._bodies.title(e)} ({e})" for e in dict.fromkeys(near)),
+            pending=case.pending,
+        )
+
+    def refused(self, case: Case, refusal: Refusal) -> Answer:
+        """No, why not, and the safe way to the same end."""
+        return self._make(
+            case,
+            Outcome.REFUSED,
+            lead=f"{phrases.REFUSED} {refusal.title}.",
+            lead_source=refusal.full_id,
+            lines=refusal_lines(refusal),
+            shown=(refusal.full_id,),
+            refusal=refusal.full_id,
+            ask_next=tuple(f"{self._bodies.title(EntryId(s))} ({s})" for s in refusal.see),
+            pending=case.pending,
+        )
+
+    def which_machine(self, case: Case, packs: Sequence[str]) -> Answer:
+        """Two machines fit equally: asks which."""
+        names = tuple(m.name for m in self._knowledge.machines if m.pack in packs)
+        pending = Pending(kind=PendingKind.MACHINE, text=phrases.WHICH_MACHINE, choices=names)
+        return self._make(case, Outcome.WHICH_MACHINE, lead=phrases.WHICH_MACHINE, lines=(), pending=pending)
+
+    def ask_again(self, case: Case, why: str) -> Answer:
+        """Nothing that can be taken was said."""
+        return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=(), pending=case.pending)
+
+    def noted(self, case: Case, what: Sequence[str], hazards: Iterable[Hazard] = ()) -> Answer:
+        """A declaration or a confirmation was taken."""
+        lines = tuple(Line(text=text) for text in what[1:])
+        if case.pending is not None and case.pending.kind is PendingKind.CONFIRM:
+            lines = (*lines, Line(text=case.pending.text, source=ENERGY_SOURCE))
+        return self._make(case, Outcome.DONE, lead=what[0], lines=lines, pending=case.pending, hazards=tuple(hazards))
+
+    def _next(self, entry: Entry, hits: Sequence[Hit]) -> tuple[str, ...]:
+        see = tuple(getattr(entry, "see", ()))
+        others = [EntryId(s) for s in see if s in self._entries] + [hit.entry for hit in hits[1:3]]
+        offered = [e for e in dict.fromkeys(others) if e != entry.full_id][:MOST_NEXT]
+        return tuple(f"{self._bodies.title(e)} ({e})" for e in offered)
+
+    def _make(
+        self,
+        case: Case,
+        outcome: Outcome,
+        *,
+        lead: str,
+        lines: Sequence[Line],
+        lead_source: EntryId | None = None,
+        shown: Sequence[EntryId] = (),
+        hazards: Sequence[Hazard] = (),
+        ask_next: tuple[str, ...] = (),
+        pending: Pending | None = None,
+        refusal: EntryId | None = None,
+        composer: str = "",
+    ) -> Answer:
+        text = case.utterance.text
+        findings = case.findings
+        raised = (*hazards, *self.safety.hazards(text, findings, shown))
+        warnings = self.safety.warnings(raised, text)
+        body = self._grounded((Line(text=lead, source=lead_source), *lines), text)
+        notices = [phrases.NOTICE] if warnings else []
+        if case.utterance.cut:
+            notices.insert(0, phrases.CUT)
+        query = findings.query if findings else None
+        return Answer(
+            question=text,
+            outcome=outcome,
+            heard=case.utterance.heard,
+            machine=self._machine(case, shown),
+            hits=findings.hits[:10] if findings else (),
+            codes=query.codes if query else (),
+            designations=query.designations if query else (),
+            warnings=warnings,
+            refusal=refusal,
+            lead=body[0].text,
+            body=body[1:],
+            sources=tuple(dict.fromkeys(line.source for line in body if line.source not in (None, ENERGY_SOURCE)))
+            or tuple(shown),  # type: ignore[arg-type]
+            ask_next=ask_next,
+            notice=" ".join(notices),
+            composer=composer,
+            pending=pending,
+            state=case.state,
+            elapsed_ms=findings.elapsed_ms if findings else (),
+        )
+
+    def _grounded(self, lines: Sequence[Line], question: str) -> tuple[Line, ...]:
+        """The lines if every one holds; else none of them, and that is said: never a text with a sentence missing."""
+        if all(self.ground.holds_line(line, question) for line in lines):
+            return tuple(lines)
+        return (Line(text=phrases.WITHHELD_TEXT),)
+
+    def _machine(self, case: Case, shown: Sequence[EntryId]) -> str | None:
+        packs = {machine.pack for machine in self._knowledge.machines}
+        for entry in shown:
+            pack = entry.split("/", 1)[0]
+            if pack in packs:
+                return pack
+        if case.findings is not None and case.findings.query.scope is not None:
+            return case.findings.query.scope
+        return case.scope
