@@ -11,7 +11,7 @@ from assistant.domain.answer import Answer
 from assistant.domain.draft import Draft
 from assistant.domain.entries import Component, Fact
 from assistant.domain.knowledge import KnowledgeBase
-from assistant.domain.search import Findings
+from assistant.domain.search import Findings, Hit, Query
 from assistant.domain.stages import Composer, Retriever
 from assistant.domain.terms import Energy, EntryId, Hazard
 from assistant.domain.turn import Conversation, PendingKind
@@ -79,7 +79,7 @@ class Assistant:
             return self.rules.refused(case, refused.refusal), replace(before, last_question=utterance.text)
         if formulation.unknown_codes and not findings.query.exact:
             return self.rules.not_covered(case, formulation.unknown_codes), replace(before, last_question=utterance.text)
-        if not findings.hits or (findings.covered < self._threshold and not findings.query.codes):
+        if not findings.hits or (findings.covered < self._threshold and not findings.query.exact):
             return self.rules.not_covered(case), replace(before, last_question=utterance.text)
         packs = equal_packs(findings, self.knowledge.machines, before)
         if packs:
@@ -87,6 +87,14 @@ class Assistant:
             return answer, replace(before, pending=answer.pending, asked=utterance.text)
         answer = self.rules.answered(case, self._draft(utterance.text, findings))
         return answer, self._after(answer, findings, before, utterance.text)
+
+    def told(self, entry: EntryId, question: str, before: Conversation) -> tuple[Answer, Conversation]:
+        """The answer from one entry named by its id."""
+        query = Query(text=question, terms=(), scope=before.scope, exact=(entry,))
+        findings = Findings(query=query, hits=(Hit(entry=entry, score=1.0),), covered=1.0)
+        case = Case(utterance=Utterance(text=question), state=before.state, scope=before.scope, findings=findings)
+        answer = self.rules.answered(case, Draft(sentences=(), composer="rules"))
+        return answer, self._after(answer, findings, before, question)
 
     def _find(self, text: str, before: Conversation) -> tuple[Formulation, Findings]:
         formulation = self.formulator.formulate(text, before.scope)

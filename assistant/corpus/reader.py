@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Any
 
 from assistant.corpus.digest import knowledge_digest
 from assistant.corpus.draftbook import Draftbook, own_values, read_draftbook
-from assistant.corpus.figures import resolve
+from assistant.corpus.figures import find_value, format_value, references, resolve
 from assistant.corpus.lint import lint
+from assistant.corpus.prose import sentences_of
 from assistant.domain.entries import (
+    Authored,
     Code,
     Component,
     Fact,
@@ -44,10 +47,7 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
     """Typed, resolved and ordered."""
 
     def entries(kind: type) -> Any:
-        found = [
-            resolve(item, book.tables(item.pack, own_values(item)))
-            for item in book.of(kind)
-        ]
+        found = [_finished(book, item) for item in book.of(kind)]
         return tuple(sorted(found, key=lambda item: item.full_id))
 
     return KnowledgeBase(
@@ -68,3 +68,15 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
         wires=tuple(sorted(book.of(Wire), key=lambda w: (w.pack, w.terminal))),
         lexicon=book.lexicon,
     )
+
+
+def _finished(book: Draftbook, item: Any) -> Any:
+    """The entry with its references printed, and each named value that it refers to listed once."""
+    tables = book.tables(item.pack, own_values(item))
+    resolved = resolve(item, tables)
+    if not isinstance(item, Authored):
+        return resolved
+    names = dict.fromkeys(name for placed in sentences_of(item) for name in references(placed.text))
+    values = ((name, find_value(name, tables)) for name in names)
+    figures = tuple(f"{name.replace('_', ' ')}: {format_value(value)}" for name, value in values if value is not None)
+    return dataclasses.replace(resolved, figures=figures)

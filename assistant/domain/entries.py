@@ -1,7 +1,7 @@
 """What authors write: entries of each kind, with their values, hazards and energy states.
 
 These classes are the schema of the YAML files (see knowledge/README.md): a field without a default must be written,
-an unknown key is a fault. `pack` and `place` are filled in by the reader and may not be authored.
+an unknown key is a fault. `pack`, `place` and `figures` are filled in by the reader and may not be authored.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from assistant.domain.terms import STRICT, Energy, EntryId, Hazard, Kind, Value
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Authored:
-    """What every entry has."""
+    """What every entry has; `figures` are its named values as printed ("chain sag: 10 mm to 15 mm")."""
 
     __pydantic_config__ = STRICT
     kind: ClassVar[Kind]
@@ -29,6 +29,7 @@ class Authored:
     values: Mapping[str, Value] = field(default_factory=dict)
     pack: str = ""
     place: str = ""
+    figures: tuple[str, ...] = ()
 
     @property
     def full_id(self) -> EntryId:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 DIGITS = {
     "zero": "0", "oh": "0", "o": "0", "nought": "0", "naught": "0", "nil": "0",
-    "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8", "nine": "9",
+    "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8", "nine": "9", "tree": "3", "fower": "4", "fife": "5", "ait": "8", "niner": "9",
 }  # fmt: skip
+"""Words for digits, those of radiotelephony (ICAO Annex 10, from memory) among them: people shout codes that way."""
 TEENS = {
     "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
     "seventeen": 17, "eighteen": 18, "nineteen": 19,

@@ -26,6 +26,14 @@ NATO = {
     "papa": "p", "quebec": "q", "romeo": "r", "sierra": "s", "tango": "t", "uniform": "u", "victor": "v",
     "whiskey": "w", "xray": "x", "yankee": "y", "zulu": "z",
 }  # fmt: skip
+LETTER_NAMES = {
+    "ay": "a", "bee": "b", "cee": "c", "see": "c", "sea": "c", "dee": "d", "ee": "e", "ef": "f", "eff": "f", "gee": "g",
+    "aitch": "h", "haitch": "h", "eye": "i", "jay": "j", "kay": "k", "el": "l", "ell": "l", "em": "m", "en": "n",
+    "pee": "p", "cue": "q", "queue": "q", "ar": "r", "are": "r", "ess": "s", "tee": "t", "tea": "t", "ex": "x",
+}  # fmt: skip
+"""Letters written as they sound; taken only in pairs before a number, so that "are" and "see" stay words elsewhere."""
+CODE_LETTERS = frozenset({"e", "f", "err", "error", "code", "no", "nr"})
+"""Letters that people put before a code without a space ("E302")."""
 CLASS_NOUNS = {
     "fuse": ("FC",), "fuses": ("FC",), "drive": ("TA",), "inverter": ("TA",), "motor": ("MA",), "brake": ("MB",),
     "contactor": ("QA",), "input": ("I",), "output": ("Q",), "sensor": ("BG",), "terminals": ("XD",),
@@ -67,7 +75,7 @@ def _number_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:
     hundred = hundreds_at(tokens, i)
     if hundred is not None:
         return hundred
-    if tokens[i].glued and tokens[i].text.isdigit() and i and tokens[i - 1].text.isalpha() and tokens[i - 1].text not in DIGITS:
+    if tokens[i].glued and tokens[i].text.isdigit() and i and tokens[i - 1].text.isalpha() and tokens[i - 1].text not in (DIGITS.keys() | CODE_LETTERS):
         return "", i + 1  # the figure of a designation such as FC3
     return digit_run_at(tokens, i)
 
@@ -114,7 +122,7 @@ def _designations_at(tokens: tuple[Token, ...], i: int) -> list[str]:
 
 
 def _letter(word: str) -> str:
-    return word if len(word) == 1 else NATO.get(word, "")
+    return word if len(word) == 1 else NATO.get(word) or LETTER_NAMES.get(word, "")
 
 
 def _with_number(letters: str, tokens: tuple[Token, ...], i: int) -> list[str]:

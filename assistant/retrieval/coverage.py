@@ -13,7 +13,8 @@ class Signs:
 
     `asked` and `told`: cosine of the nearest phrasing and of the nearest section; `lexical`: share of the question's
     inverse-document-frequency mass found in the best entry's text; `known`: share of its content words that the
-    knowledge has at all; `gap`: cosine lost from the best entry to the fifth; `named`: 1 if a code, a designation or
+    knowledge has at all; `mean` and `bm25`: of the best entry, the mean of its three nearest phrasings and the
+    logarithm of its BM25 score; `named`: 1 if a code, a designation or
     a component's name is in it.
     """
 
@@ -21,15 +22,18 @@ class Signs:
     told: float
     lexical: float
     known: float
-    gap: float
+    mean: float
+    bm25: float
     named: float
 
     def row(self) -> tuple[float, ...]:
         """The features in the fixed order of FEATURES."""
-        return (self.asked, self.told, self.lexical, self.known, self.gap, self.named, self.asked * self.known)
+        return (
+            self.asked, self.told, self.lexical, self.known, self.mean, self.bm25, self.named, self.asked * self.known
+        )  # fmt: skip
 
 
-FEATURES = ("asked", "told", "lexical", "known", "gap", "named", "asked*known")
+FEATURES = ("asked", "told", "lexical", "known", "mean", "bm25", "named", "asked*known")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,8 +12,9 @@ from assistant.domain.search import Hit, Passage
 from assistant.domain.stages import Vectors
 from assistant.errors import IndexFailure
 
-WIDTH = 160
-"""Nearest passages looked at; an entry has some ten passages, so this shows at least the first fifteen entries."""
+WIDTH = 400
+"""Nearest passages looked at; an entry has some twenty-five passages, so this shows at least the first sixteen
+entries whole."""
 
 
 class DenseRanker:
@@ -42,10 +43,11 @@ class DenseRanker:
         found = [(self._passages[i], float(s)) for s, i in zip(scores[0], places[0], strict=True) if i >= 0]
         return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0].entry, pair[0].text)))
 
-    def rank_vector(self, vector: Vectors, limit: int, width: int = WIDTH) -> tuple[Hit, ...]:
+    @staticmethod
+    def gather(passages: Sequence[tuple[Passage, float]], limit: int) -> tuple[Hit, ...]:
         """Entries by their nearest passage, best first, ties by id."""
         best: dict[str, Hit] = {}
-        for passage, score in self.nearest(vector, width):
+        for passage, score in passages:
             if passage.entry not in best:
                 best[passage.entry] = Hit(entry=passage.entry, score=score, passage=passage.text)
         return tuple(sorted(best.values(), key=lambda h: (-h.score, h.entry))[:limit])

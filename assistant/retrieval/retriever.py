@@ -1,7 +1,8 @@
-"""Query -> Findings: exact names first, then words and vectors fused, and whether the knowledge covers the question."""
+"""Query -> Findings: exact names first, words and vectors fused and weighed, and whether the knowledge covers it."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,23 +13,33 @@ from assistant.domain.stages import Encoder, Vectors
 from assistant.domain.terms import EntryId, Kind
 from assistant.retrieval.coverage import Coverage, Signs, idf, mass_found
 from assistant.retrieval.dense import DenseRanker
-from assistant.retrieval.fusion import K, fuse
+from assistant.retrieval.fusion import fuse
 from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.nearness import WishCompass
+from assistant.retrieval.reranking import FIRST, Evidence, rerank
+from assistant.retrieval.wishes import WishConcepts, WishModel, parts_of
 
-DEPTH = 50
-"""Entries taken from each ranker into the fusion."""
+DEPTH = 60
+"""Entries taken from each ranker into the fusion, and candidates that are weighed."""
+CODE_SCORE = 20.0
+"""Score shown for an entry of a named code: above any weighed one, and finite."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tuning:
-    """Weights of the rankings in the fusion, and the shares that a name or a wished kind adds in units of 1/(k+1)."""
+    """Weights of the rankings in the fusion with its k, and of the features in the final order (empty: fusion alone)."""
 
-    weights: Mapping[str, float]
+    fusion: Mapping[str, float]
     k: float
-    exact: float
-    aliased: float
-    wish: float
+    ranking: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rankings:
+    """Each ranker's list, and the nearest phrasings and sections with their cosines."""
+
+    lists: Mapping[str, tuple[Hit, ...]]
+    evidence: Mapping[EntryId, Evidence]
 
 
 class HybridRetriever:
@@ -38,11 +49,10 @@ class HybridRetriever:
         self,
         *,
         entries: Sequence[tuple[EntryId, str, Kind]],
-        asked: LexicalRanker,
-        told: LexicalRanker,
-        dense_asked: DenseRanker,
-        dense_told: DenseRanker,
+        lexical: Mapping[str, LexicalRanker],
+        dense: Mapping[str, DenseRanker],
         compass: WishCompass,
+        wishes: WishModel,
         encoder: Encoder,
         coverage: Coverage,
         tuning: Tuning,
@@ -51,12 +61,15 @@ class HybridRetriever:
     ) -> None:
         """`entries` are (id, pack, kind); `documents` the terms of each entry; `clock_ms` only times the stages."""
         self._pack = {entry: pack for entry, pack, _ in entries}
-        self._kind = {entry: kind for entry, _, kind in entries}
-        self._rankers = {"asked": asked, "told": told}
-        self._dense = {"dense-asked": dense_asked, "dense-told": dense_told}
+        self.kinds = {entry: kind for entry, _, kind in entries}
+        self._ids = tuple(entry for entry, _, _ in entries)
+        self.lexical = lexical
+        self._dense = dense
         self._compass = compass
+        self._wishes = wishes
+        self._concepts = WishConcepts()
         self._encoder = encoder
-        self._coverage = coverage
+        self.coverage = coverage
         self.tuning = tuning
         self._documents = documents
         self._clock_ms = clock_ms
@@ -70,28 +83,71 @@ class HybridRetriever:
     def search(self, query: Query) -> Findings:
         """Hits best first (ten at most), coverage, and nearness to what is refused."""
         started = self._clock_ms()
-        vector = self._encoder.encode([query.text])
+        parts = parts_of(query.text)
+        vectors = self._encoder.encode(parts)
         encoded = self._clock_ms()
-        rankings = self.rankings(query, vector)
-        hits = self.fused(query, rankings)
+        rankings = self.rankings(query, vectors[:1])
+        hits = self.ordered(query, rankings)
         signs = self.signs(query, rankings, hits)
-        nearness = self._compass.nearness(vector)
-        ended = self._clock_ms()
+        ranked = self._clock_ms()
+        chances = [self._wishes.chance(p, v, self._concepts) for p, v in zip(parts, vectors, strict=True)]
+        worst = max(range(len(parts)), key=lambda i: (chances[i], -i))
+        nearness = self._compass.nearness(vectors[worst : worst + 1])
         return Findings(
             query=query,
             hits=hits[:10],
-            covered=self._coverage.chance(signs),
+            covered=self.coverage.chance(signs),
+            unsafe=chances[worst],
             nearness=nearness,
-            elapsed_ms=(("encode", encoded - started), ("rank", ended - encoded)),
+            elapsed_ms=(
+                ("encode", encoded - started),
+                ("rank", ranked - encoded),
+                ("wishes", self._clock_ms() - ranked),
+            ),
         )
 
-    def rankings(self, query: Query, vector: Vectors) -> dict[str, tuple[Hit, ...]]:
-        """Each ranker's own list, entries outside the scope left out."""
-        found: dict[str, tuple[Hit, ...]] = {}
-        for name, ranker in self._rankers.items():
-            found[name] = self._scoped(query, ranker.rank(query, 2 * DEPTH))
+    def rankings(self, query: Query, vector: Vectors) -> Rankings:
+        """Each ranker's own list and evidence, entries outside the scope left out."""
+        lists: dict[str, tuple[Hit, ...]] = {}
+        bm25: dict[str, dict[EntryId, float]] = {}
+        for name, ranker in self.lexical.items():
+            ranked = ranker.rank(query, 3 * DEPTH)
+            bm25[name] = {hit.entry: hit.score for hit in ranked}
+            lists[name] = self._scoped(query, ranked)
+        near: dict[str, dict[EntryId, list[float]]] = {}
         for name, dense in self._dense.items():
-            found[name] = self._scoped(query, dense.rank_vector(vector, 2 * DEPTH))
+            passages = dense.nearest(vector)
+            near[name] = {}
+            for passage, score in passages:
+                near[name].setdefault(passage.entry, []).append(score)
+            lists[f"dense-{name}"] = self._scoped(query, dense.gather(passages, 3 * DEPTH))
+        return Rankings(lists=lists, evidence=self._evidence(lists, bm25, near))
+
+    def _evidence(
+        self,
+        lists: Mapping[str, tuple[Hit, ...]],
+        bm25: Mapping[str, Mapping[EntryId, float]],
+        near: Mapping[str, Mapping[EntryId, list[float]]],
+    ) -> dict[EntryId, Evidence]:
+        ranks: dict[EntryId, list[tuple[str, int]]] = {}
+        for name in sorted(lists):
+            for rank, hit in enumerate(lists[name], start=1):
+                ranks.setdefault(hit.entry, []).append((name, rank))
+        tops = {name: max(scores.values(), default=0.0) or 1.0 for name, scores in bm25.items()}
+        found: dict[EntryId, Evidence] = {}
+        for entry, places in ranks.items():
+            asked = near["asked"].get(entry, [])[:3]
+            told = near["told"].get(entry, [])[:1]
+            found[entry] = Evidence(
+                asked_cosine=asked[0] if asked else 0.0,
+                asked_mean=sum(asked) / len(asked) if asked else 0.0,
+                told_cosine=told[0] if told else 0.0,
+                asked_bm25=bm25["asked"].get(entry, 0.0),
+                told_bm25=bm25["told"].get(entry, 0.0),
+                asked_bm25_share=bm25["asked"].get(entry, 0.0) / tops["asked"],
+                told_bm25_share=bm25["told"].get(entry, 0.0) / tops["told"],
+                ranks=tuple(places),
+            )
         return found
 
     def _scoped(self, query: Query, hits: Sequence[Hit]) -> tuple[Hit, ...]:
@@ -101,52 +157,47 @@ class HybridRetriever:
         """Whether the entry belongs to the pack in scope or to the trade."""
         return query.scope is None or self._pack[entry] in (query.scope, "trade")
 
-    def fused(self, query: Query, rankings: Mapping[str, Sequence[Hit]]) -> tuple[Hit, ...]:
-        """Reciprocal rank fusion, and the shares of exact names, aliases and wished kinds on top."""
-        tuning = self.tuning
-        hits = fuse(rankings, tuning.weights, 2 * DEPTH, tuning.k)
-        unit = 1.0 / (tuning.k + 1)
-        scores = {h.entry: h for h in hits}
-        for entry in (*query.exact, *query.aliased):
-            scores.setdefault(entry, Hit(entry=entry, score=0.0))
-        result: list[Hit] = []
-        for entry, hit in scores.items():
-            bonus = 0.0
-            if entry in query.exact:
-                bonus += tuning.exact
-            if entry in query.aliased:
-                bonus += tuning.aliased * (2.0 if Kind.COMPONENT in query.wishes else 1.0)
-            if query.wishes and self._kind[entry] == query.wishes[0]:
-                bonus += tuning.wish
-            elif self._kind[entry] in query.wishes:
-                bonus += tuning.wish / 2
-            result.append(
-                Hit(entry=entry, score=hit.score + bonus * unit, ranks=hit.ranks, passage=hit.passage)
-            )
-        return tuple(sorted(result, key=lambda h: (-h.score, h.entry))[:DEPTH])
+    def candidates(self, query: Query, rankings: Rankings) -> tuple[Hit, ...]:
+        """Reciprocal rank fusion of all lists, and whatever is named exactly."""
+        hits = fuse(rankings.lists, self.tuning.fusion, DEPTH, self.tuning.k)
+        have = {hit.entry for hit in hits}
+        named = [e for e in dict.fromkeys((*query.exact, *query.aliased)) if e not in have and self.in_scope(query, e)]
+        return (*hits, *(Hit(entry=entry, score=0.0) for entry in named))
 
-    def signs(self, query: Query, rankings: Mapping[str, Sequence[Hit]], hits: Sequence[Hit]) -> Signs:
+    def ordered(self, query: Query, rankings: Rankings) -> tuple[Hit, ...]:
+        """The candidates in their final order; scores are positive and shrink by a factor a step of evidence."""
+        hits = self.candidates(query, rankings)
+        if not self.tuning.ranking:
+            return hits
+        ranked = rerank(query, hits, self.kinds, rankings.evidence, self.tuning.ranking)
+        weighed = [hit.score for hit in ranked if hit.score < FIRST / 2]
+        top = max(weighed, default=0.0)
+        return tuple(
+            Hit(
+                entry=hit.entry,
+                score=CODE_SCORE if hit.score >= FIRST / 2 else math.exp(hit.score - top),
+                ranks=hit.ranks,
+                passage=hit.passage,
+            )
+            for hit in ranked
+        )
+
+    def signs(self, query: Query, rankings: Rankings, hits: Sequence[Hit]) -> Signs:
         """What tells a covered question from one that is not."""
-        asked = rankings["dense-asked"]
-        told = rankings["dense-told"]
-        best = hits[0].entry if hits else None
-        text = self._documents.get(best, frozenset()) if best else frozenset()
+        asked = rankings.lists["dense-asked"]
+        told = rankings.lists["dense-told"]
+        text = self._documents.get(hits[0].entry, frozenset()) if hits else frozenset()
         terms = query.terms
-        known = sum(1 for t in terms if t in self._idf) / len(terms) if terms else 0.0
-        fifth = asked[min(4, len(asked) - 1)].score if asked else 0.0
+        best = rankings.evidence.get(hits[0].entry, Evidence()) if hits else Evidence()
         return Signs(
             asked=asked[0].score if asked else 0.0,
             told=told[0].score if told else 0.0,
             lexical=mass_found(terms, self._idf, self._unseen, text),
-            known=known,
-            gap=(asked[0].score - fifth) if asked else 0.0,
+            known=sum(1 for t in terms if t in self._idf) / len(terms) if terms else 0.0,
+            mean=best.asked_mean,
+            bm25=math.log1p(best.asked_bm25),
             named=1.0 if query.exact or query.aliased else 0.0,
         )
-
-
-DEFAULT_TUNING = Tuning(
-    weights={"asked": 1.0, "told": 0.5, "dense-asked": 1.5, "dense-told": 0.5}, k=K, exact=3.0, aliased=0.4, wish=0.3
-)
 
 
 def passage_vectors(encoder: Encoder, passages: Sequence[Passage], known: Mapping[str, Vectors]) -> Vectors:

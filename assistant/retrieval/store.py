@@ -25,9 +25,10 @@ from assistant.retrieval.formulation import Formulator
 from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.nearness import BENIGN, UNSAFE, WishCompass
 from assistant.retrieval.passages import asked_passages, told_passages
-from assistant.retrieval.retriever import DEFAULT_TUNING, HybridRetriever, passage_vectors
+from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
+from assistant.retrieval.wishes import load_wish_model
 
-FORMAT = 3
+FORMAT = 4
 """Raised when what is stored changes its meaning."""
 KEPT = 2
 CALIBRATION = Path(__file__).with_name("calibration.yaml")
@@ -161,10 +162,20 @@ def known_vectors(folder: Path | None, encoder_name: str) -> dict[str, Vectors]:
     return known
 
 
-def load_coverage(path: Path = CALIBRATION) -> Coverage:
-    """The fitted model of "covered"."""
-    data = yaml.safe_load(path.read_text(encoding="utf-8"))
-    return Coverage(intercept=data["intercept"], weights=tuple(data["weights"]), threshold=data["threshold"])
+def load_calibration(path: Path = CALIBRATION) -> tuple[Coverage, Tuning]:
+    """The fitted model of "covered", and the weights of the ranking."""
+    data = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
+    covered, ranking = data["covered"], data["ranking"]
+    coverage = Coverage(
+        intercept=covered["intercept"], weights=tuple(covered["weights"]), threshold=covered["threshold"]
+    )
+    return coverage, Tuning(fusion=ranking["fusion"], k=ranking["k"], ranking=ranking["weights"] or {})
+
+
+def load_refusal_thresholds(path: Path = CALIBRATION) -> tuple[float, float]:
+    """The chance above which a wish is refused, alone and together with an authored pattern."""
+    refusal = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)["refusal"]
+    return refusal["alone"], refusal["with_pattern"]
 
 
 def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]) -> HybridRetriever:
@@ -173,18 +184,24 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
     lexicon = make_lexicon(knowledge.lexicon.groups)
     entries = [(e.full_id, e.pack, e.kind) for e in knowledge.entries() if not isinstance(e, Refusal)]
     ids = [entry for entry, _, _ in entries]
+    coverage, tuning = load_calibration()
     asked = _terms_by_entry(ids, texts.asked, lexicon)
     told = _terms_by_entry(ids, texts.told, lexicon)
     return HybridRetriever(
         entries=entries,
-        asked=LexicalRanker(ids, [asked[i] for i in ids], "asked"),
-        told=LexicalRanker(ids, [told[i] for i in ids], "told"),
-        dense_asked=DenseRanker(texts.asked, make_index(built.vectors["asked"])),
-        dense_told=DenseRanker(texts.told, make_index(built.vectors["told"])),
+        lexical={
+            "asked": LexicalRanker(ids, [asked[i] for i in ids], "asked"),
+            "told": LexicalRanker(ids, [told[i] for i in ids], "told"),
+        },
+        dense={
+            "asked": DenseRanker(texts.asked, make_index(built.vectors["asked"])),
+            "told": DenseRanker(texts.told, make_index(built.vectors["told"])),
+        },
         compass=WishCompass(texts.wishes, built.vectors["wishes"]),
         encoder=encoder,
-        coverage=load_coverage(),
-        tuning=DEFAULT_TUNING,
+        wishes=load_wish_model(),
+        coverage=coverage,
+        tuning=tuning,
         documents={i: frozenset(asked[i]) | frozenset(told[i]) for i in ids},
         clock_ms=clock_ms,
     )

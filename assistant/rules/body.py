@@ -120,6 +120,7 @@ class BodyBuilder:
         put.items(phrases.TOOLS, procedure.tools)
         put.items(phrases.PARTS, procedure.parts)
         put.sentences("", procedure.before)
+        put.items(phrases.FIGURES, procedure.figures)
         if not steps_allowed(procedure, energy):
             put.plain(phrases.WITHHELD)
             return Body(lead=f"{procedure.title}.", lines=put.done(), withheld=True)

@@ -16,6 +16,8 @@ from assistant.rules.phrases import LEADS
 
 _TOKEN = re.compile(r"[\w./%°Ωµ±×:-]*\w[\w./%°Ωµ±×:-]*|[%°Ω±×]")
 _FIGURE = re.compile(r"\d")
+_GLUE = re.compile(r": | \(|, (?=live\)|running|stopped|isolated)|\)\.?")
+"""What the program puts between two authored pieces of one line."""
 
 
 def figures_in(text: str) -> tuple[tuple[str, str], ...]:
@@ -43,7 +45,9 @@ def strings_of(item: Any) -> Iterator[str]:
             yield from strings_of(part)
     elif dataclasses.is_dataclass(item):
         for f in dataclasses.fields(item):
-            if f.name not in ("phrasings", "benign", "patterns", "place", "values"):
+            if f.name == "minutes":
+                yield f"{getattr(item, f.name):g} min"
+            elif f.name not in ("phrasings", "benign", "patterns", "place", "values"):
                 yield from strings_of(getattr(item, f.name))
 
 
@@ -61,11 +65,17 @@ class Authored:
 
     def holds(self, text: str) -> bool:
         """Whether every figure of the text stands here, followed by the same word wherever one follows."""
-        whole = any(text in sentence for sentence in self.sentences)
-        return whole or all(
-            (figure, after) in self.pairs or (figure in self.figures and self._ends(figure, after))
-            for figure, after in figures_in(text)
-        )
+        return all(self._holds_part(part) for part in _GLUE.split(text))
+
+    def _holds_part(self, part: str) -> bool:
+        if any(part in sentence for sentence in self.sentences):
+            return True
+        return all(self._holds_figure(figure, after) for figure, after in figures_in(part))
+
+    def _holds_figure(self, figure: str, after: str) -> bool:
+        if figure[0].isalpha():  # a designation, a terminal, a thread: a name carries no unit
+            return figure in self.figures or any(figure in sentence for sentence in self.sentences)
+        return (figure, after) in self.pairs or (figure in self.figures and self._ends(figure, after))
 
     def _ends(self, figure: str, after: str) -> bool:
         """A figure may be followed by another word only if it never carries a unit here."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import difflib
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.draft import Draft
-from assistant.domain.entries import Entry, Procedure, Refusal
+from assistant.domain.entries import Entry, Refusal
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Findings, Hit
 from assistant.domain.terms import EntryId, Hazard
@@ -21,6 +22,7 @@ from assistant.rules.energy_state import next_item
 from assistant.rules.grounding import Ground
 from assistant.rules.safety import SafetyChooser
 
+_UNCITED = (None, ENERGY_SOURCE)
 MOST_NEAR = 3
 MOST_NEXT = 4
 
@@ -69,10 +71,25 @@ class Rules:
             composer=draft.composer,
         )
 
-    def steps_pending(self, entry: EntryId, state: State) -> bool:
-        """Whether the answer from this entry would wait for the isolation."""
-        found = self._entries.get(entry)
-        return isinstance(found, Procedure) and self._bodies.build(found, Draft(sentences=()), state.energy).withheld
+    def entry_named(
+        self, name: str, scope: str | None, designations_in: Callable[[str, Collection[str]], tuple[str, ...]]
+    ) -> EntryId | None:
+        """The entry of that id or designation; in several packs, the one in scope, else the first by id."""
+        plain = name.strip()
+        if EntryId(plain) in self._entries:
+            return EntryId(plain)
+        named = [
+            item.full_id
+            for item in (*self._knowledge.components, *self._knowledge.signals)
+            if item.id in designations_in(plain, {item.id}) and scope in (None, item.pack)
+        ]
+        return min(named, default=None)
+
+    def near_names(self, name: str) -> tuple[str, ...]:
+        """Designations and ids most like a name that does not exist."""
+        names = {item.id.upper(): item.id for item in (*self._knowledge.components, *self._knowledge.signals)}
+        names.update({str(entry).upper(): str(entry) for entry in self._entries})
+        return tuple(names[n] for n in difflib.get_close_matches(name.strip().upper(), sorted(names), n=4, cutoff=0.5))
 
     def not_covered(self, case: Case, unknown: Sequence[CodeMention] = ()) -> Answer:
         """Nothing authored answers: says so, and offers the nearest entries."""
@@ -171,8 +188,7 @@ class Rules:
             refusal=refusal,
             lead=body[0].text,
             body=body[1:],
-            sources=tuple(dict.fromkeys(line.source for line in body if line.source not in (None, ENERGY_SOURCE)))
-            or tuple(shown),  # type: ignore[arg-type]
+            sources=tuple(dict.fromkeys((*shown, *(line.source for line in body if shown and line.source not in _UNCITED)))),
             ask_next=ask_next,
             notice=" ".join(notices),
             composer=composer,

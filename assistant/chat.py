@@ -1,0 +1,158 @@
+"""The conversation at a terminal: history, completion, commands; plain lines when there is no terminal."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+from assistant.dialogue.session import Session
+from assistant.domain.answer import Answer
+from assistant.domain.knowledge import KnowledgeBase
+from assistant.errors import AssistantError
+from assistant.pipeline import Assistant
+from assistant.rendering.contract import as_object
+from assistant.rendering.screen import screen_style
+from assistant.rendering.terminal import render
+from assistant.settings import Settings
+
+COMMANDS = {
+    "?": "this page",
+    "machine NAME": "put a machine in scope",
+    "show NAME": "a component (FC3) or an entry by its id",
+    "state": "what has been declared of the machine",
+    "quit": "end",
+}
+HELP = """Type what you see, hear or want to know: a complaint, a code, a place, a figure, a how-to.
+  204                         what a code means, in any form: 2-0-4, two oh four
+  where is fuse three         a component, by designation or by what people call it
+  how tight should it be      a follow-up on what was last spoken of
+  isolated                    declare it; each item is then asked for and confirmed
+  power is back on            takes the isolation back
+Commands:
+"""
+Write = Callable[[str], None]
+
+
+def help_text() -> str:
+    """What can be typed."""
+    return HELP + "\n".join(f"  {name:<27} {what}" for name, what in COMMANDS.items())
+
+
+def words_to_complete(knowledge: KnowledgeBase) -> tuple[str, ...]:
+    """Codes, designations, commands and machines, sorted."""
+    names = [item.id for item in (*knowledge.components, *knowledge.codes, *knowledge.signals)]
+    names += [machine.pack for machine in knowledge.machines]
+    names += [name.split()[0] for name in COMMANDS]
+    return tuple(sorted(set(names)))
+
+
+class Chat:
+    """Takes lines and writes answers; what reads the lines is somebody else's."""
+
+    def __init__(self, assistant: Assistant, settings: Settings, write: Write, *, json_lines: bool) -> None:
+        """Start a session."""
+        self._assistant = assistant
+        self._write = write
+        self._json = json_lines
+        self.session = Session(assistant, settings.machine)
+
+    def take(self, line: str) -> bool:
+        """One line; False when the conversation ends."""
+        plain = line.strip()
+        if self._json:
+            self._answer(lambda: self.session.say(plain))
+            return True
+        first, _, rest = plain.partition(" ")
+        match first.lower():
+            case "quit" | "exit" | "bye" if not rest:
+                return False
+            case "?" | "help" if not rest:
+                self._write(help_text())
+            case "state" if not rest:
+                self._write(self._state())
+            case "machine" if rest and len(rest.split()) == 1:
+                self._machine(rest.strip())
+            case "show" if rest and len(rest.split()) <= 2:
+                self._answer(lambda: self.session.show(rest.strip()))
+            case "":
+                return True
+            case _:
+                self._answer(lambda: self.session.say(plain))
+        return True
+
+    def _answer(self, take: Callable[[], Answer]) -> None:
+        try:
+            answer = take()
+        except AssistantError as error:
+            self._write(f"{error.message} {error.hint}".strip())
+            return
+        if self._json:
+            self._write(json.dumps(as_object(answer), ensure_ascii=False))
+        else:
+            self._write(render(answer, screen_style()) + "\n")
+
+    def _machine(self, name: str) -> None:
+        packs = {m.pack: m.name for m in self._assistant.knowledge.machines}
+        if name.lower() not in packs:
+            self._write(f"There is no machine `{name}`. Machines: {', '.join(packs)}.")
+            return
+        self.session.use_machine(name.lower())
+        self._write(f"In scope: {packs[name.lower()]}.")
+
+    def _state(self) -> str:
+        conversation = self.session.conversation
+        scope = conversation.scope or "none chosen"
+        return f"Machine in scope: {scope}. Declared state: {conversation.state.energy}."
+
+
+def run_chat(assistant: Assistant, settings: Settings, *, json_lines: bool) -> None:
+    """Read turns until the end, from a terminal or from a pipe."""
+    chat = Chat(assistant, settings, _write, json_lines=json_lines)
+    if json_lines or not sys.stdin.isatty():
+        run_plain(chat, (raw.decode("utf-8", errors="replace") for raw in sys.stdin.buffer))
+    else:
+        _write("handlamp. `?` for help, `quit` or Ctrl-D to end.")
+        run_terminal(chat, words_to_complete(assistant.knowledge), settings.data_dir / "history")
+
+
+def run_plain(chat: Chat, lines: Iterable[str]) -> None:
+    """Each line a turn."""
+    for line in lines:
+        if line.strip() and not chat.take(line):
+            return
+
+
+def run_terminal(chat: Chat, words: Sequence[str], history: Path) -> None:
+    """prompt-toolkit's line editor; Ctrl-C clears the line, Ctrl-D ends."""
+    from prompt_toolkit import PromptSession
+    from prompt_toolkit.completion import WordCompleter
+    from prompt_toolkit.history import FileHistory, History, InMemoryHistory
+
+    kept: History = InMemoryHistory()
+    try:
+        history.parent.mkdir(parents=True, exist_ok=True)
+        history.touch()
+        kept = FileHistory(str(history))
+    except OSError:
+        _write(f"note: the history cannot be kept in {history.parent}.")
+    completer = WordCompleter(list(words), ignore_case=True)
+    prompt: PromptSession[str] = PromptSession(history=kept, completer=completer, complete_while_typing=False)
+    while True:
+        try:
+            line = prompt.prompt("> ")
+        except KeyboardInterrupt:
+            continue
+        except EOFError:
+            return
+        try:
+            if not chat.take(line):
+                return
+        except KeyboardInterrupt:
+            _write("Stopped. What was declared and confirmed so far stays.")
+
+
+def _write(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()

@@ -1,0 +1,1 @@
+"""The author's bench: question cases, measures, benchmarks and the fitting of weights."""
