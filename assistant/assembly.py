@@ -6,9 +6,9 @@ import importlib.util
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from assistant.corpus.digest import knowledge_digest
-from assistant.corpus.reader import read_knowledge
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError
 from assistant.pipeline import Assistant
@@ -46,6 +46,7 @@ def make_encoder(shelf: Shelf) -> Encoder:
 
     Raises:
         ModelError: a file is missing or corrupt.
+
     """
     from assistant.retrieval.encoder import MiniLmEncoder
 
@@ -60,6 +61,7 @@ def built_index(settings: Settings, encoder: Encoder, options: Options, say: Say
 
     Raises:
         KnowledgeError: the knowledge has faults and the last good index was not asked for.
+
     """
     root = settings.cache_dir / "index"
     old = store.last_good(root)
@@ -75,6 +77,8 @@ def built_index(settings: Settings, encoder: Encoder, options: Options, say: Say
             say("The knowledge has changed since the index was built; the index is rebuilt.")
         else:
             say("The index is built; this is done once.")
+        from assistant.corpus.reader import read_knowledge  # brings the schema check, which a start does not need
+
         built = store.build(read_knowledge(settings.knowledge), encoder, store.known_vectors(old, encoder.name))
     except KnowledgeError:
         if options.last_good and old is not None:
@@ -90,7 +94,9 @@ def _save(built: store.Built, folder: Path, encoder_name: str, say: Say) -> None
         store.save(built, folder, encoder_name)
     except OSError as error:
         reason = error.strerror or str(error)
-        say(f"The index cannot be kept in {folder.parent} ({reason}); it works from memory and is rebuilt at each start.")
+        say(
+            f"The index cannot be kept in {folder.parent} ({reason}); it works from memory and is rebuilt at each start."
+        )
 
 
 def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
@@ -99,6 +105,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
     Raises:
         KnowledgeError: the knowledge has faults.
         ModelError: the encoder is missing or corrupt.
+
     """
     shelf = shelf_of(settings)
     encoder = make_encoder(shelf)

@@ -192,7 +192,9 @@ def machines(as_json: JsonFlag = False) -> None:
 @app.command()
 def check(
     as_json: JsonFlag = False,
-    folder: Annotated[Path | None, typer.Argument(help="A folder of knowledge; left out: the one of the settings.")] = None,
+    folder: Annotated[
+        Path | None, typer.Argument(help="A folder of knowledge; left out: the one of the settings.")
+    ] = None,
 ) -> None:
     """Read and lint the knowledge: every fault of every file, with its line."""
     from assistant.corpus.reader import read_knowledge
@@ -203,9 +205,7 @@ def check(
         knowledge = read_knowledge(place)
     except KnowledgeError as error:
         if as_json:
-            faults = [
-                {"file": f.file, "line": f.line, "message": f.message, "hint": f.hint} for f in error.faults
-            ]
+            faults = [{"file": f.file, "line": f.line, "message": f.message, "hint": f.hint} for f in error.faults]
             typer.echo(json.dumps({"faults": faults}, ensure_ascii=False))
             raise typer.Exit(1) from error
         raise

@@ -78,7 +78,9 @@ class Assistant:
         if refused is not None:
             return self.rules.refused(case, refused.refusal), replace(before, last_question=utterance.text)
         if formulation.unknown_codes and not findings.query.exact:
-            return self.rules.not_covered(case, formulation.unknown_codes), replace(before, last_question=utterance.text)
+            return self.rules.not_covered(case, formulation.unknown_codes), replace(
+                before, last_question=utterance.text
+            )
         if not findings.hits or (findings.covered < self._threshold and not findings.query.exact):
             return self.rules.not_covered(case), replace(before, last_question=utterance.text)
         packs = equal_packs(findings, self.knowledge.machines, before)
@@ -158,8 +160,10 @@ class Assistant:
         if energy is Energy.STOPPED:
             said = phrases.MACHINE_STOPPED
         else:
-            said = phrases.POWER_BACK if isolated_before or energy_state.speaks_of_power(utterance.text) else phrases.MACHINE_RUNNING
+            said = (
+                phrases.POWER_BACK
+                if isolated_before or energy_state.speaks_of_power(utterance.text)
+                else phrases.MACHINE_RUNNING
+            )
         hazards = POWER_HAZARDS if energy is Energy.RUNNING else (Hazard.ELECTRIC_SHOCK,)
         return self.rules.noted(case, (said,), hazards), after
-
-

@@ -46,6 +46,7 @@ def load_settings(environment: Mapping[str, str] = os.environ) -> Settings:
 
     Raises:
         SettingsError: the file cannot be read, or holds a key or value that does not exist.
+
     """
     named = environment.get("HANDLAMP_SETTINGS")
     path = Path(named) if named else settings_path()

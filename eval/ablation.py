@@ -35,7 +35,9 @@ def ablation(retriever: HybridRetriever, seen: Sequence[Seen]) -> list[str]:
     for title, order in variants.items():
         rankings = [[str(hit.entry) for hit in order(item)] for item in asked]
         one = measure("R@1", [recall_at(1, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)])
-        rest = [measure("", [recall_at(k, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)]) for k in (3, 10)]
+        rest = [
+            measure("", [recall_at(k, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)]) for k in (3, 10)
+        ]
         lines.append(
             f"  {title:<28} R@1 {one.mean:.3f} [{one.low:.3f}, {one.high:.3f}]  R@3 {rest[0].mean:.3f}  R@10 {rest[1].mean:.3f}"
         )

@@ -238,7 +238,9 @@ def _write_wishes(model: LogisticRegression, concept_place: dict[str, int], word
         "intercept": round(float(model.intercept_[0]), 4),
         "vector": [round(float(w), 4) for w in weights[:384]],
         "concepts": {name: round(float(weights[384 + i]), 3) for name, i in concept_place.items()},
-        "words": {name: round(float(w), 3) for (name, _), w in zip(word_place.items(), weights[middle:end], strict=True)},
+        "words": {
+            name: round(float(w), 3) for (name, _), w in zip(word_place.items(), weights[middle:end], strict=True)
+        },
     }
     WEIGHTS.write_text(json.dumps(data, separators=(",", ":")) + "\n", encoding="utf-8")
 
@@ -249,7 +251,9 @@ def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase])
     assert isinstance(retriever, HybridRetriever)
     seen = look(assistant, encoder, cases)
     ranks = cross_validated_ranks(retriever, seen)
-    print("ranking, cross-validated:", {f"R@{k}": round(float(np.mean([r <= k for r in ranks])), 3) for k in (1, 3, 10)})
+    print(
+        "ranking, cross-validated:", {f"R@{k}": round(float(np.mean([r <= k for r in ranks])), 3) for k in (1, 3, 10)}
+    )
     weights = fit_ranking(retriever, seen)
     retriever.tuning = replace(retriever.tuning, ranking=weights)
     covered = fit_coverage(retriever, seen)

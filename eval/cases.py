@@ -49,6 +49,7 @@ def read_cases(folder: Path, knowledge: KnowledgeBase) -> tuple[EvalCase, ...]:
 
     Raises:
         KnowledgeError: with every fault of every file.
+
     """
     ids = {str(entry.full_id) for entry in knowledge.entries()}
     said = {normal(text): str(e.full_id) for e in knowledge.entries() for text in e.phrasings}

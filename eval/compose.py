@@ -57,14 +57,18 @@ def compose_table(settings: Settings, knowledge: KnowledgeBase) -> list[str]:
     return lines
 
 
-def _one(composer: Composer | None, item: Mapping[str, object], entries: Mapping[str, object]) -> tuple[float, float, float, float]:
+def _one(
+    composer: Composer | None, item: Mapping[str, object], entries: Mapping[str, object]
+) -> tuple[float, float, float, float]:
     sentences = [s for s in sentences_of_entry(entries[str(item["entry"])]) if s.section != "danger"]  # type: ignore[arg-type]
     answers = item["answers"]
     assert isinstance(answers, dict)
     wanted = {text for text, grade in answers.items() if grade == 2}
     started = time.perf_counter()
     try:
-        chosen = composer.compose(str(item["q"]), sentences).sentences if composer else FirstSentence().choose(sentences)
+        chosen = (
+            composer.compose(str(item["q"]), sentences).sentences if composer else FirstSentence().choose(sentences)
+        )
     except ModelError:
         chosen = ()
     elapsed = (time.perf_counter() - started) * 1000.0

@@ -24,7 +24,9 @@ def lying_draft(kind: str, own: Sequence[Sentence], others: Sequence[Sentence], 
         case "figure":
             text = _FIGURE.sub(lambda m: str(int(float(m.group())) + chance.randint(1, 9)), text, count=1)
         case "unit":
-            text = re.sub(r"\b(mm|min|bar|N|V|A|kg|s|Hz|mA)\b", lambda m: chance.choice(["cm", "h", "psi", "kV"]), text, count=1)
+            text = re.sub(
+                r"\b(mm|min|bar|N|V|A|kg|s|Hz|mA)\b", lambda m: chance.choice(["cm", "h", "psi", "kV"]), text, count=1
+            )
         case "code":
             text = f"{text[:-1]} and code {chance.randint(100, 999)}."
         case "designation":
@@ -38,7 +40,9 @@ def lying_draft(kind: str, own: Sequence[Sentence], others: Sequence[Sentence], 
         case "foreign":
             return Draft(sentences=(chance.choice(others),))
         case "invented":
-            text = chance.choice(["Reach in while it turns.", "Open the drive at once.", "The gap is 9 mm.", "Fit a larger fuse."])
+            text = chance.choice(
+                ["Reach in while it turns.", "Open the drive at once.", "The gap is 9 mm.", "Fit a larger fuse."]
+            )
         case "lead":
             lead = chance.choice(["Set it to 12 mm.", "Bridge BG9.", "Yes.", "Skip the lock.", "About 5 min:"])
         case "double":

@@ -14,8 +14,8 @@ from assistant.domain.stages import Encoder, LanguageModel
 from assistant.errors import ModelError
 
 MOST_CHOSEN = 3
-CHARACTER_BUDGET = 700
-"""Characters of sentences that the language model weighs: about 190 tokens with the question, 0.8 s on two cores.
+CHARACTER_BUDGET = 480
+"""Characters of sentences that the language model weighs: about 140 tokens with the question, 0.7 s on two cores.
 The budget, not the clock, keeps the time; so the same question always weighs the same sentences."""
 BLEND = 0.5
 """Share of the language model in the blend (measured by `python -m eval compose`)."""
@@ -64,6 +64,7 @@ class LikelihoodComposer:
 
         Raises:
             ModelError: the language model failed.
+
         """
         near = similarities(self._encoder, question, sentences)
         shortlist = within_budget(sentences, near)
@@ -90,6 +91,7 @@ class GrammarComposer:
 
         Raises:
             ModelError: the language model failed, or finished no sentence.
+
         """
         near = similarities(self._encoder, question, sentences)
         offered = [sentences[i] for i in sorted(within_budget(sentences, near))][: len(LETTERS)]
@@ -104,7 +106,11 @@ class GuardedComposer:
     """Takes a composer's draft if it comes and comes in time; else the authored passage."""
 
     def __init__(
-        self, inner: object, fallback: EncoderComposer | PassageComposer, deadline_ms: int, clock_ms: Callable[[], float]
+        self,
+        inner: object,
+        fallback: EncoderComposer | PassageComposer,
+        deadline_ms: int,
+        clock_ms: Callable[[], float],
     ) -> None:
         """`inner` is any composer; `deadline_ms` a net for a stalled machine, not the budget."""
         self._inner = inner

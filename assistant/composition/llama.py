@@ -7,6 +7,7 @@ from pathlib import Path
 
 import llama_cpp
 import numpy as np
+from llama_cpp.llama_grammar import LlamaGrammar
 
 from assistant.errors import ModelError
 
@@ -23,6 +24,7 @@ class LlamaModel:
 
         Raises:
             ModelError: llama.cpp cannot load it.
+
         """
         try:
             self._llama = llama_cpp.Llama(
@@ -30,7 +32,8 @@ class LlamaModel:
             )
         except (ValueError, AssertionError, OSError) as error:
             raise ModelError(
-                f"The language model {path.name} cannot be loaded: {error}", "Run `handlamp models verify language-model`."
+                f"The language model {path.name} cannot be loaded: {error}",
+                "Run `handlamp models verify language-model`.",
             ) from error
         self._name = path.name
         self._vocabulary_size: int = self._llama.n_vocab()
@@ -60,11 +63,14 @@ class LlamaModel:
 
         Raises:
             ModelError: the texts do not fit the context, or llama.cpp failed.
+
         """
         wanted = self._llama.tokenize(continuation.encode(), add_bos=False)
         heads = [self._llama.tokenize(prefix.encode(), add_bos=True) for prefix in prefixes]
         if len(heads) > MOST_SEQUENCES or sum(len(head) + len(wanted) for head in heads) > CONTEXT or not wanted:
-            raise ModelError("The sentences to weigh do not fit the language model's context.", "Weigh fewer at a time.")
+            raise ModelError(
+                "The sentences to weigh do not fit the language model's context.", "Weigh fewer at a time."
+            )
         return self._score([[*head, *wanted] for head in heads], [len(head) for head in heads])
 
     def _score(self, sequences: Sequence[Sequence[int]], starts: Sequence[int]) -> tuple[float, ...]:
@@ -85,7 +91,9 @@ class LlamaModel:
             batch.n_tokens = total
             llama_cpp.llama_memory_clear(llama_cpp.llama_get_memory(self._context), True)
             if llama_cpp.llama_decode(self._context, batch) != 0:
-                raise ModelError("The language model could not weigh the sentences.", "The authored passage is shown instead.")
+                raise ModelError(
+                    "The language model could not weigh the sentences.", "The authored passage is shown instead."
+                )
             return self._means(marks, len(sequences))
         finally:
             llama_cpp.llama_batch_free(batch)
@@ -104,13 +112,15 @@ class LlamaModel:
 
         Raises:
             ModelError: the grammar cannot be parsed or the prompt does not fit.
+
         """
         try:
-            bounded = llama_cpp.LlamaGrammar.from_string(grammar, verbose=False)
-            self._llama.reset()
+            bounded = LlamaGrammar.from_string(grammar, verbose=False)
             answer = self._llama.create_completion(
                 prompt, grammar=bounded, max_tokens=max_tokens, temperature=0.0, seed=0, stream=False
             )
         except (ValueError, RuntimeError) as error:
-            raise ModelError(f"The language model could not choose: {error}", "The authored passage is shown.") from error
+            raise ModelError(
+                f"The language model could not choose: {error}", "The authored passage is shown."
+            ) from error
         return str(answer["choices"][0]["text"])  # type: ignore[index]

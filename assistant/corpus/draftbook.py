@@ -2,32 +2,21 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from assistant.corpus.digest import knowledge_digest, knowledge_files
-from assistant.corpus.figures import resolve
+from assistant.corpus.digest import knowledge_files
 from assistant.corpus.schema import KINDS, SINGLE, parse_one, parse_values
 from assistant.corpus.yaml_lines import Document, read_yaml
 from assistant.domain.entries import (
     Authored,
-    Code,
-    Component,
-    Fact,
-    FaultModel,
-    Maintenance,
-    Part,
-    Procedure,
-    Refusal,
-    Signal,
 )
-from assistant.domain.knowledge import Lexicon, Machine, Wire
-from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.knowledge import Lexicon, Machine
+from assistant.domain.safety import EnergyRules
 from assistant.domain.terms import Value
-from assistant.errors import Fault, KnowledgeError
+from assistant.errors import Fault
 
 Tables = tuple[Mapping[str, Value], ...]
 
@@ -108,6 +97,7 @@ def _take(book: Draftbook, name: str, document: Document) -> None:
 
 
 def own_values(item: Any) -> Mapping[str, Value]:
+    """The values that an entry brings: its own table, and its rating, interval or specification."""
     own: dict[str, Value] = dict(item.values) if isinstance(item, Authored) else {}
     for name in ("rating", "interval", "spec"):
         value = getattr(item, name, None)

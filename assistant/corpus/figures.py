@@ -70,9 +70,7 @@ def _resolve(item: Any, tables: Sequence[Mapping[str, Value]]) -> Any:
         return tuple(_resolve(part, tables) for part in item)
     if dataclasses.is_dataclass(item) and not isinstance(item, (type, Value)):
         changes = {
-            f.name: _resolve(getattr(item, f.name), tables)
-            for f in dataclasses.fields(item)
-            if f.name not in UNTOUCHED
+            f.name: _resolve(getattr(item, f.name), tables) for f in dataclasses.fields(item) if f.name not in UNTOUCHED
         }
         return dataclasses.replace(item, **changes)
     return item

@@ -40,7 +40,9 @@ MIN_PHRASINGS = 4
 UNASKED = (Kind.SIGNAL, Kind.PART)
 """Kinds that are found through what they belong to, and need no phrasings of their own."""
 MIN_WISHES = 12
-GUARDED = frozenset({Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY, Hazard.ENTANGLEMENT, Hazard.CRUSHING, Hazard.FALLING_LOAD})
+GUARDED = frozenset(
+    {Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY, Hazard.ENTANGLEMENT, Hazard.CRUSHING, Hazard.FALLING_LOAD}
+)
 """Hazards for which isolated work must begin with isolation."""
 
 Where = tuple[str | int, ...]
@@ -118,7 +120,11 @@ def _references(placed: Placed, tables: Any) -> Iterator[tuple[Where, str, str]]
         if value is None:
             known = sorted({key for table in tables for key in table})
             near = difflib.get_close_matches(name, known, n=1)
-            yield placed.where, f"`{{{name}}}` is no value here", f"did you mean {near[0]}?" if near else "add it to `values:`"
+            yield (
+                placed.where,
+                f"`{{{name}}}` is no value here",
+                f"did you mean {near[0]}?" if near else "add it to `values:`",
+            )
             continue
         for lead in ("at most", "at least", "about"):
             if format_value(value).startswith(lead) and re.search(rf"\b{lead} {{{name}}}", placed.text):
@@ -136,7 +142,11 @@ def _named(placed: Placed, pack: str, names: _Names) -> Iterator[tuple[Where, st
                 yield placed.where, f"no code {code} in {pack}", "name one that exists"
     for match in TERMINAL.finditer(text):
         if (pack, match.group(1)) not in names.terminals:
-            yield placed.where, f"no terminal `{match.group(1)}` in the wiring table", "see wiring.yaml and signals.yaml"
+            yield (
+                placed.where,
+                f"no terminal `{match.group(1)}` in the wiring table",
+                "see wiring.yaml and signals.yaml",
+            )
     for match in WIRE.finditer(text):
         for wire in re.findall(r"\d+", match.group(1)):
             if (pack, wire) not in names.wires:
@@ -148,11 +158,19 @@ def _named(placed: Placed, pack: str, names: _Names) -> Iterator[tuple[Where, st
 
 def _entry(item: Authored, names: _Names) -> Iterator[tuple[Where, str, str]]:
     if item.kind not in UNASKED and len(item.phrasings) < MIN_PHRASINGS:
-        yield ("phrasings",), f"{len(item.phrasings)} phrasings, at least {MIN_PHRASINGS}", "write what people say when they need it"
+        yield (
+            ("phrasings",),
+            f"{len(item.phrasings)} phrasings, at least {MIN_PHRASINGS}",
+            "write what people say when they need it",
+        )
     if not item.source.strip():
         yield ("source",), "no source", "a standard with clause, `common practice, no source`, or `scenario`"
     if item.pack == "trade" and item.source == "scenario":
-        yield ("source",), "`scenario` is no source for a fact of the trade", "name a standard or `common practice, no source`"
+        yield (
+            ("source",),
+            "`scenario` is no source for a fact of the trade",
+            "name a standard or `common practice, no source`",
+        )
     for i, wanted in enumerate(item.see):
         if wanted not in names.ids:
             yield ("see", i), f"no entry `{wanted}`", names.near(wanted)
@@ -174,7 +192,11 @@ def _procedure(item: Procedure) -> Iterator[tuple[Where, str, str]]:
         yield ("energy",), f"a step needs `{deepest}`, the procedure says `{item.energy}`", f"write energy: {deepest}"
     opening = " ".join(step.do.lower() for step in item.steps[:3]) + " ".join(item.see)
     if item.energy is Energy.ISOLATED and GUARDED & set(item.hazards) and "isolat" not in opening:
-        yield ("steps",), "isolated work that does not begin with isolation", "make the first step refer to isolate-and-prove-dead"
+        yield (
+            ("steps",),
+            "isolated work that does not begin with isolation",
+            "make the first step refer to isolate-and-prove-dead",
+        )
     if not item.prove:
         yield ("prove",), "nothing proves the work", "write how it is restored and proved"
 
@@ -221,17 +243,29 @@ def _doubles(book: Draftbook) -> Iterator[tuple[tuple[Any, Where], str, str]]:
     for item in book.items:
         if isinstance(item, (Authored, Part)):
             if item.full_id in seen_ids:
-                yield (item, ("id",)), f"`{item.full_id}` is written twice", f"the other is at {seen_ids[item.full_id].place}"
+                yield (
+                    (item, ("id",)),
+                    f"`{item.full_id}` is written twice",
+                    f"the other is at {seen_ids[item.full_id].place}",
+                )
             seen_ids[item.full_id] = item
         if isinstance(item, Authored):
             for i, text in enumerate(item.phrasings):
                 other = seen.setdefault((item.pack, normal(text)), item)
                 if other is not item:
-                    yield (item, ("phrasings", i)), f"`{text}` is also a phrasing of {other.full_id}", "make one of them particular"
+                    yield (
+                        (item, ("phrasings", i)),
+                        f"`{text}` is also a phrasing of {other.full_id}",
+                        "make one of them particular",
+                    )
         if isinstance(item, SafetyMessage):
             other_message = severities.setdefault(item.severity, item)
             if other_message is not item:
-                yield (item, ("severity",)), f"severity {item.severity} is also {other_message.id}'s", "severities are a total order"
+                yield (
+                    (item, ("severity",)),
+                    f"severity {item.severity} is also {other_message.id}'s",
+                    "severities are a total order",
+                )
 
 
 def _coverage(book: Draftbook) -> Iterator[tuple[tuple[Any, Where], str, str]]:
@@ -242,6 +276,10 @@ def _coverage(book: Draftbook) -> Iterator[tuple[tuple[Any, Where], str, str]]:
         return
     for hazard in Hazard:
         if hazard not in general:
-            yield (messages[0], ()), f"no general safety message for `{hazard}`", "each hazard has one that stands alone"
+            yield (
+                (messages[0], ()),
+                f"no general safety message for `{hazard}`",
+                "each hazard has one that stands alone",
+            )
         if worded and hazard not in worded:
             yield (messages[0], ()), f"no words for `{hazard}` in hazards.yaml", "name the words that raise it"

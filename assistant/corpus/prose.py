@@ -35,7 +35,9 @@ _ALLOWED = (
     WIRE,
     DESIGNATION,
     SIGNAL_NAME,
-    re.compile(r"\b(?:IEC|ISO|EN|NFPA|ANSI|ASTM|NEC|CFR|DIN|NAMUR|ASD|IEEE|UL)(?:/[A-Z]+)?[ -]?[A-Z]{0,3} ?\d[\dA-Z.:/-]*(?: part \d+)?"),
+    re.compile(
+        r"\b(?:IEC|ISO|EN|NFPA|ANSI|ASTM|NEC|CFR|DIN|NAMUR|ASD|IEEE|UL)(?:/[A-Z]+)?[ -]?[A-Z]{0,3} ?\d[\dA-Z.:/-]*(?: part \d+)?"
+    ),
     re.compile(r"\b(?:A[IO]\d|M\d{1,2}|IP\d[\dX]K?|RS-485|[A-Z]{1,2}\d|\d{2}[AB](?:-\d)?|L\d|T\d|PT\d+|Pt\d+)\b"),
 )
 _ENDS = re.compile(r"[.?!]$")
@@ -99,6 +101,7 @@ def faults_of_sentence(placed: Placed) -> Iterator[tuple[str, str]]:
     if words > limit:
         yield f"`{placed.field}`: {words} words, at most {limit}: {shown}", "cut it in two"
     for figure in stray_figures(text):
-        yield f"`{placed.field}`: the figure `{figure}` is not a reference: {shown}", "write it in `values:` and refer to it"
-
-
+        yield (
+            f"`{placed.field}`: the figure `{figure}` is not a reference: {shown}",
+            "write it in `values:` and refer to it",
+        )

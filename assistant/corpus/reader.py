@@ -33,6 +33,7 @@ def read_knowledge(root: Path) -> KnowledgeBase:
 
     Raises:
         KnowledgeError: with every fault of every file, lint included.
+
     """
     if not root.is_dir():
         raise KnowledgeError([Fault(file=str(root), line=1, message="no such folder")])
@@ -62,7 +63,9 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
         maintenance=entries(Maintenance),
         parts=entries(Part),
         refusals=entries(Refusal),
-        messages=tuple(sorted((resolve(m, book.tables("", {})) for m in book.of(SafetyMessage)), key=lambda m: m.severity)),
+        messages=tuple(
+            sorted((resolve(m, book.tables("", {})) for m in book.of(SafetyMessage)), key=lambda m: m.severity)
+        ),
         hazard_words=tuple(sorted(book.of(HazardWords), key=lambda h: h.id)),
         energy=resolve(energy, book.tables("", {})),
         wires=tuple(sorted(book.of(Wire), key=lambda w: (w.pack, w.terminal))),

@@ -20,8 +20,11 @@ def unpack_knowledge(data: bytes) -> KnowledgeBase:
 
     Raises:
         IndexFailure: the bytes are not a snapshot of this version.
+
     """
     try:
         return _decoder.decode(data)
     except (msgspec.ValidationError, msgspec.DecodeError) as error:
-        raise IndexFailure(f"The stored knowledge cannot be read: {error}", "Run `handlamp index` to build it anew.") from error
+        raise IndexFailure(
+            f"The stored knowledge cannot be read: {error}", "Run `handlamp index` to build it anew."
+        ) from error

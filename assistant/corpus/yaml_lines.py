@@ -50,7 +50,9 @@ def read_yaml(path: Path, name: str) -> Document:
     except yaml.MarkedYAMLError as error:
         line = (error.problem_mark.line if error.problem_mark else 0) + 1
         document.faults.append(
-            Fault(file=name, line=line, message=f"is not YAML: {error.problem}", hint="quote the text or mend the indent")
+            Fault(
+                file=name, line=line, message=f"is not YAML: {error.problem}", hint="quote the text or mend the indent"
+            )
         )
         return document
     except yaml.YAMLError as error:

@@ -8,7 +8,8 @@ from assistant.domain.search import Query
 from assistant.domain.turn import Conversation
 
 _POINTING = re.compile(
-    r"\b(?:it|its|it's|that|this|them|they|those|these|one|there|he|she)\b(?! (?:is|'s) (?:raining|late))", re.IGNORECASE
+    r"\b(?:it|its|it's|that|this|them|they|those|these|one|there|he|she)\b(?! (?:is|'s) (?:raining|late))",
+    re.IGNORECASE,
 )
 _OPENING = re.compile(r"^(?:and|but|so|then|also|what about|how about|what if|or)\b", re.IGNORECASE)
 MOST_OWN_TERMS = 3

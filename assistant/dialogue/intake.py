@@ -19,6 +19,7 @@ def clean(raw: str, heard: Heard | None = None) -> Utterance:
 
     Raises:
         BadQuestion: nothing is left, or most of it is no text.
+
     """
     text = _ESCAPES.sub(" ", raw)
     broken = sum(1 for c in text if _is_broken(c))

@@ -17,8 +17,12 @@ class Reply(StrEnum):
     UNKNOWN = "unknown"
 
 
-_YES = re.compile(r"^(?:yes|yep|yeah|yup|aye|y|ok|okay|done|it is|it has|i have|confirmed?|affirmative|correct|sure|all done|both)[ .!,]*(?:it is|it has|i have|done|sir|confirmed)?[ .!]*$")  # noqa: E501 - one alternative a way of saying it
-_NO = re.compile(r"^(?:no|nope|nah|n|not yet|not|negative|it is not|it isn'?t|i have not|i haven'?t|wait|hold on)[ .!,]*(?:it is not|not yet|i have not|i haven'?t)?[ .!]*$")  # noqa: E501
+_YES = re.compile(
+    r"^(?:yes|yep|yeah|yup|aye|y|ok|okay|done|it is|it has|i have|confirmed?|affirmative|correct|sure|all done|both)[ .!,]*(?:it is|it has|i have|done|sir|confirmed)?[ .!]*$"
+)
+_NO = re.compile(
+    r"^(?:no|nope|nah|n|not yet|not|negative|it is not|it isn'?t|i have not|i haven'?t|wait|hold on)[ .!,]*(?:it is not|not yet|i have not|i haven'?t)?[ .!]*$"
+)
 _UNKNOWN = re.compile(r"^(?:(?:i )?(?:don'?t|do not) know|not sure|no idea|dunno|can'?t (?:say|tell)|maybe|perhaps|i think so)[ .!]*$")  # fmt: skip
 
 

@@ -56,11 +56,14 @@ class Session:
 
         Raises:
             UnknownName: there is no such entry; near ones are offered.
+
         """
         entry = self._assistant.rules.entry_named(name, self.conversation.scope, designations_in)
         if entry is None:
             near = self._assistant.rules.near_names(name)
-            raise UnknownName(f"There is no entry or component `{name}`.", f"Near it: {', '.join(near)}." if near else "")
+            raise UnknownName(
+                f"There is no entry or component `{name}`.", f"Near it: {', '.join(near)}." if near else ""
+            )
         answer, self.conversation = self._assistant.told(entry, name, self.conversation)
         return answer
 

@@ -91,4 +91,3 @@ class KnowledgeBase:
             self.refusals,
         )
         return tuple(sorted((e for group in groups for e in group), key=lambda e: e.full_id))
-

@@ -86,6 +86,7 @@ class EnergyRules:
 
         Raises:
             KeyError: it is not authored.
+
         """
         for state in self.states:
             if state.id == energy:

@@ -65,8 +65,10 @@ class Nearness:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """All that retrieval says of one query: hits best first, the chance that the knowledge covers it, and the chance
-    that it is a wish to be refused, with the refusals nearest first.
+    """All that retrieval says of one query.
+
+    Hits best first, the chance that the knowledge covers it, and the chance that it is a wish to be refused, with the
+    refusals nearest first.
     """
 
     query: Query

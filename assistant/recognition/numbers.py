@@ -44,7 +44,7 @@ def hundreds_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int] | None:
     """A number "N hundred [and] …" that starts at token i -> (three digits, token after), else None."""
     if i + 1 >= len(tokens) or tokens[i + 1].text != "hundred":
         return None
-    head = DIGITS.get(tokens[i].text, tokens[i].text if tokens[i].text.isdigit() else "")
+    head = DIGITS.get(tokens[i].text, tokens[i].text if tokens[i].text.isdecimal() else "")
     if len(head) != 1 or head == "0":
         return None
     j = i + 2
@@ -56,7 +56,7 @@ def hundreds_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int] | None:
 
 def small_number_at(tokens: tuple[Token, ...], i: int) -> tuple[int, int] | None:
     """A number below a hundred, in digits or words, that starts at token i -> (number, token after), else None."""
-    if i < len(tokens) and tokens[i].text.isdigit() and len(tokens[i].text) <= 2:
+    if i < len(tokens) and tokens[i].text.isdecimal() and len(tokens[i].text) <= 2:
         return int(tokens[i].text), i + 1
     number, after = _below_hundred(tokens, i)
     return (number, after) if after > i else None
@@ -81,7 +81,7 @@ def digit_run_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:
     digits, j = "", i
     while j < len(tokens):
         text = tokens[j].text
-        if text.isdigit():
+        if text.isdecimal():
             digits += text
         elif text in DIGITS:
             digits += DIGITS[text]
@@ -95,4 +95,4 @@ def digit_run_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:
 
 
 def _is_digit(text: str) -> bool:
-    return text.isdigit() or text in DIGITS or text == "double"
+    return text.isdecimal() or text in DIGITS or text == "double"

@@ -75,7 +75,13 @@ def _number_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:
     hundred = hundreds_at(tokens, i)
     if hundred is not None:
         return hundred
-    if tokens[i].glued and tokens[i].text.isdigit() and i and tokens[i - 1].text.isalpha() and tokens[i - 1].text not in (DIGITS.keys() | CODE_LETTERS):
+    if (
+        tokens[i].glued
+        and tokens[i].text.isdecimal()
+        and i
+        and tokens[i - 1].text.isalpha()
+        and tokens[i - 1].text not in (DIGITS.keys() | CODE_LETTERS)
+    ):
         return "", i + 1  # the figure of a designation such as FC3
     return digit_run_at(tokens, i)
 
@@ -84,7 +90,8 @@ def _is_measured(tokens: tuple[Token, ...], i: int, after: int) -> bool:
     if after < len(tokens) and (tokens[after].text in UNITS or tokens[after].text in "%°:"):
         return True
     before = {t.text for t in tokens[max(0, i - 2) : i]}
-    return bool(NOT_CODES & before) or (":" in before)
+    terminal = i > 0 and tokens[i - 1].text == ":" and tokens[i].glued and tokens[i - 1].glued
+    return bool(NOT_CODES & before) or terminal
 
 
 def designations_in(text: str, known: Collection[str]) -> tuple[str, ...]:
@@ -104,7 +111,7 @@ def _designations_at(tokens: tuple[Token, ...], i: int) -> list[str]:
     candidates: list[str] = []
     if not word.isalpha():
         return candidates
-    if len(word) <= 2 and not (tokens[i].glued and i and tokens[i - 1].text.isdigit()):
+    if len(word) <= 2 and not (tokens[i].glued and i and tokens[i - 1].text.isdecimal()):
         candidates += _with_number(word.upper(), tokens, i + 1)
     spelled = _letter(word)
     if spelled and i + 1 < len(tokens):

@@ -45,5 +45,3 @@ def as_object(answer: Answer) -> dict[str, Any]:
         "state": {"energy": str(answer.state.energy), "job": answer.state.job, "step": answer.state.step},
         "elapsed_ms": {name: round(value, 2) for name, value in answer.elapsed_ms},
     }
-
-

@@ -70,6 +70,7 @@ def load_index(path: Path) -> faiss.Index:
 
     Raises:
         IndexFailure: it is missing or not an index.
+
     """
     try:
         return faiss.read_index(str(path))

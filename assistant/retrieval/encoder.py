@@ -26,6 +26,7 @@ class MiniLmEncoder:
 
         Raises:
             ModelError: onnxruntime or the tokenizer cannot read a file.
+
         """
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = THREADS
@@ -35,7 +36,7 @@ class MiniLmEncoder:
                 str(model), sess_options=options, providers=["CPUExecutionProvider"]
             )
             self._tokenizer = Tokenizer.from_file(str(tokenizer))
-        except Exception as error:  # noqa: BLE001 - both libraries raise bare Exceptions for unreadable files
+        except Exception as error:
             raise ModelError(
                 f"The encoder cannot be loaded from {model.name}: {error}", "Run `handlamp models verify`."
             ) from error

@@ -24,9 +24,7 @@ class WishCompass:
         self._refusals = tuple(sorted({p.entry for p in passages if p.section == UNSAFE}))
         sides = np.array([p.section == UNSAFE for p in passages], dtype=bool)
         owners = np.array([p.entry for p in passages])
-        self._unsafe: dict[EntryId, Vectors] = {
-            entry: vectors[sides & (owners == entry)] for entry in self._refusals
-        }
+        self._unsafe: dict[EntryId, Vectors] = {entry: vectors[sides & (owners == entry)] for entry in self._refusals}
         self._benign = vectors[~sides]
 
     def nearness(self, vector: Vectors) -> tuple[Nearness, ...]:

@@ -89,6 +89,7 @@ def save(built: Built, folder: Path, encoder_name: str) -> None:
 
     Raises:
         OSError: the disk is full or the folder cannot be written.
+
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     fresh = folder.with_name(folder.name + ".new")
@@ -123,6 +124,7 @@ def load(folder: Path) -> Built:
 
     Raises:
         IndexFailure: it is missing, unreadable, or of another format.
+
     """
     try:
         meta = json.loads((folder / "meta.json").read_text(encoding="utf-8"))

@@ -265,5 +265,3 @@ def _named(name: str, signs: Sequence[str]) -> str:
 
 def _chosen(draft: Draft, entry: EntryId) -> tuple[str, ...]:
     return tuple(s.text for s in draft.sentences if s.entry == entry)[:MAX_CHOSEN]
-
-

@@ -26,7 +26,9 @@ _ISOLATED_WHOLE = re.compile(
     r"(?:isolated|locked (?:off|out)|proved dead|dead|de-?energi[sz]ed)"
     r"(?:[ ,]+(?:it|and|the machine|locked|tagged|off|out|proved|proven|dead|now))*[ .!]*$"
 )
-_STOPPED_WHOLE = re.compile(_OPENING + r"(?:the )?(?:machine|it)(?:'s| is| has)? (?:now )?(?:stopped|standing still|at a stand)[ .!]*$")
+_STOPPED_WHOLE = re.compile(
+    _OPENING + r"(?:the )?(?:machine|it)(?:'s| is| has)? (?:now )?(?:stopped|standing still|at a stand)[ .!]*$"
+)
 _RUNNING_WHOLE = re.compile(_OPENING + r"(?:the )?(?:machine|it)(?:'s| is) (?:now )?running(?: again)?[ .!]*$")
 _QUESTION = re.compile(r"\?\s*$|^(?:is|are|was|when|why|how|what|should|must|can|may|do|does)\b")
 
@@ -73,12 +75,10 @@ def next_item(rules: EnergyRules, confirmed: Sequence[str]) -> Pending | None:
 
 def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
     """The conversation after a yes to the item that was asked; isolated only when the last one is confirmed."""
-    pending = next_item(rules, before.confirmed)
-    confirmed = before.confirmed
-    for item in rules.isolation_items:
-        if pending is not None and item.ask == pending.text:
-            confirmed = (*confirmed, item.id)
-            break
+    due = next_item(rules, before.confirmed)
+    if due is None or before.pending != due:
+        return before
+    confirmed = before.confirmed + tuple(item.id for item in rules.isolation_items if item.ask == due.text)
     following = next_item(rules, confirmed)
     state = before.state if following is not None else replace(before.state, energy=Energy.ISOLATED)
     return replace(before, confirmed=confirmed, pending=following, state=state)

@@ -48,9 +48,7 @@ SEE_AT = "Seen at:"
 TERMINAL = "Terminal and wire:"
 LIVE = "With the supply on:"
 DISTANCE = "Distance:"
-NOTICE = (
-    "Local codes and the site's permits come first; work on electrical or safety parts is for licensed, competent people."
-)
+NOTICE = "Local codes and the site's permits come first; work on electrical or safety parts is for licensed, competent people."
 CONFIRM_ASIDE = "Not answered yet:"
 ISOLATION_DONE = "Noted: isolated and proved dead, each item confirmed."
 ISOLATION_STOPPED = "Then the machine does not count as isolated. Do not reach in."

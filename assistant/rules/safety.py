@@ -29,9 +29,7 @@ class SafetyChooser:
     def __init__(self, knowledge: KnowledgeBase) -> None:
         """Stem the words once."""
         self._messages = knowledge.messages
-        self._words = tuple(
-            (item.id, tuple(stems_of(word) for word in item.words)) for item in knowledge.hazard_words
-        )
+        self._words = tuple((item.id, tuple(stems_of(word) for word in item.words)) for item in knowledge.hazard_words)
         self._applies = {
             message.id: tuple(stems_of(word) for word in message.applies)
             for message in knowledge.messages

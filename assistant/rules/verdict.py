@@ -188,7 +188,9 @@ class Rules:
             refusal=refusal,
             lead=body[0].text,
             body=body[1:],
-            sources=tuple(dict.fromkeys((*shown, *(line.source for line in body if shown and line.source not in _UNCITED)))),
+            sources=tuple(
+                dict.fromkeys((*shown, *(line.source for line in body if shown and line.source not in _UNCITED)))
+            ),
             ask_next=ask_next,
             notice=" ".join(notices),
             composer=composer,

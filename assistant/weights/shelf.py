@@ -39,6 +39,7 @@ class Shelf:
 
         Raises:
             UnknownName: no such role.
+
         """
         for model in self.models:
             if model.role == role:
@@ -70,6 +71,7 @@ class Shelf:
         Raises:
             ModelMissing: it is not here.
             ModelError: its bytes are not those that the catalogue names.
+
         """
         found = self.find(role)
         if found is None:
@@ -85,6 +87,7 @@ class Shelf:
 
         Raises:
             ModelError: it differs from the catalogue's.
+
         """
         actual = sha256_of(found.path)
         if not found.own and actual != found.model.sha256:
@@ -123,6 +126,7 @@ def sha256_of(path: Path) -> str:
 
     Raises:
         ModelError: it cannot be read.
+
     """
     try:
         with path.open("rb") as file:

@@ -1,0 +1,53 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.recognition.numbers import DIGITS
+from assistant.recognition.spoken_forms import codes_in, designations_in
+
+KNOWN = {"FC3", "BG1", "MB2", "XD1", "XD2", "I3", "BG10"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["204", "code 2-0-4", "2 0 4", "two oh four", "two zero four", "two hundred and four", "2oh4", "E204", "code: 204!", "two nought four"],
+)
+def test_a_code_is_heard_in_every_form(text):
+    assert [m.digits for m in codes_in(text)] == ["204"]
+
+
+@pytest.mark.parametrize("text", ["230 V at the rail", "XD2:114", "wire 204", "400 volts", "FC3", "5 x 20 mm", "1500 kg", "IEC 204"])
+def test_measurements_and_names_are_no_codes(text):
+    assert codes_in(text) == ()
+
+
+def test_a_double_is_two_digits():
+    assert [m.digits for m in codes_in("double one two")] == ["112"]
+
+
+@pytest.mark.parametrize("text", ["fc3", "FC 3", "fc-3", "f c three", "fuse three", "fuse no 3", "foxtrot charlie three", "eff cee three"])
+def test_a_designation_is_heard_in_every_form(text):
+    assert designations_in(text, KNOWN) == ("FC3",)
+
+
+def test_designations_keep_their_order_and_only_known_ones_count():
+    assert designations_in("from BG1 over xd2 to FC9 and input 3", KNOWN) == ("BG1", "XD2", "I3")
+
+
+WORDS = {digit: word for word, digit in DIGITS.items()}
+
+
+@given(st.integers(min_value=100, max_value=999), st.sampled_from([" ", "-", ""]))
+def test_digits_typed_apart_or_together_give_the_code(number, between):
+    assert [m.digits for m in codes_in("code " + between.join(str(number)))] == [str(number)]
+
+
+@given(st.integers(min_value=100, max_value=999))
+def test_digits_spoken_one_by_one_give_the_code(number):
+    assert [m.digits for m in codes_in("code " + " ".join(WORDS[d] for d in str(number)))] == [str(number)]
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_taken_without_an_exception(text):
+    codes_in(text)
+    designations_in(text, KNOWN)
