@@ -1,7 +1,7 @@
 """Ranks and outcomes -> measures as the field writes them, each with a bootstrap confidence interval.
 
 R@k: a grade-2 entry among the first k (recall where one entry answers, success where several do). RR: reciprocal rank
-(MRR when averaged). nDCG@10: gain 2^grade - 1, discount log2(rank + 1) (Burges et al. 2005; `nDCG(dcg='exp-log2')` in ir-measures).
+(MRR when averaged). nDCG@10: gain 2^grade - 1, discount log2(rank + 1) (Burges et al. 2005).
 """
 
 from __future__ import annotations
