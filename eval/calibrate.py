@@ -24,7 +24,7 @@ from assistant.domain.stages import Encoder
 from assistant.pipeline import Assistant
 from assistant.retrieval.reranking import Evidence, features
 from assistant.retrieval.retriever import HybridRetriever, Rankings
-from assistant.retrieval.store import CALIBRATION
+from assistant.retrieval.store import CALIBRATION, TOPIC
 from assistant.retrieval.wishes import CONCEPT_SCALE, WEIGHTS, WORD_SCALE, WishConcepts, word_features
 from eval.cases import ROOT, EvalCase
 
@@ -130,26 +130,51 @@ def cross_validated_ranks(retriever: HybridRetriever, seen: Sequence[Seen]) -> l
 # --- coverage
 
 
-def fit_coverage(retriever: HybridRetriever, seen: Sequence[Seen]) -> dict[str, Any]:
-    """Logistic weights, and the threshold that loses the allowed share of covered questions in cross-validation."""
-    kept = [item for item in seen if item.case.outcome in ("answered", "not_covered") and not item.query.codes]
-    rows = np.array([retriever.signs(i.query, i.rankings, retriever.ordered(i.query, i.rankings)).row() for i in kept])
+def fit_coverage(assistant: Assistant, encoder: Encoder, seen: Sequence[Seen]) -> dict[str, Any]:
+    """Logistic weights, and the threshold that loses the allowed share of covered questions in cross-validation.
+
+    The topic direction is fitted on phrasings against outside questions; inside a fold, on that fold's rest only.
+    """
+    retriever = assistant.retriever
+    assert isinstance(retriever, HybridRetriever)
+    kept = [item for item in seen if item.case.outcome in ("answered", "not_covered") and not item.query.exact]
     covered = np.array([item.case.outcome == "answered" for item in kept])
+    phrasings = [text for e in assistant.knowledge.entries() if e.kind != "refusal" for text in e.phrasings]
+    inside = encoder.encode(phrasings).astype(np.float64)
+    vectors = np.vstack([item.rankings.vector for item in kept]).astype(np.float64)
+    rows = np.array([retriever.signs(i.query, i.rankings, retriever.ordered(i.query, i.rankings)).row() for i in kept])
+    folds = list(StratifiedKFold(FOLDS, shuffle=True, random_state=0).split(rows, covered))
+    for train, test in folds:
+        topic = _topic(inside, vectors[train][~covered[train]], vectors[train][covered[train]])
+        rows[test, -1] = topic.decision_function(vectors[test])
     chances = np.zeros(len(kept))
-    for train, test in StratifiedKFold(FOLDS, shuffle=True, random_state=0).split(rows, covered):
-        model = LogisticRegression(C=100.0, max_iter=5000, class_weight="balanced").fit(rows[train], covered[train])
+    for train, test in folds:
+        model = _cover().fit(rows[train], covered[train])
         chances[test] = model.predict_proba(rows[test])[:, 1]
     threshold = float(np.quantile(chances[covered], LOST))
-    model = LogisticRegression(C=100.0, max_iter=5000, class_weight="balanced").fit(rows, covered)
     print(
         f"coverage, cross-validated: {np.mean(chances[~covered] < threshold):.3f} of {int((~covered).sum())} outside"
         f" questions declared, {np.mean(chances[covered] < threshold):.3f} of {int(covered.sum())} covered ones lost"
     )
+    model = _cover().fit(rows, covered)
+    topic = _topic(inside, vectors[~covered], vectors[covered])
+    data = {"intercept": round(float(topic.intercept_[0]), 4), "vector": [round(float(w), 4) for w in topic.coef_[0]]}
+    TOPIC.write_text(json.dumps(data, separators=(",", ":")) + "\n", encoding="utf-8")
     return {
         "intercept": round(float(model.intercept_[0]), 4),
         "weights": [round(float(w), 4) for w in model.coef_[0]],
         "threshold": round(threshold, 4),
     }
+
+
+def _topic(inside: Matrix, outside: Matrix, asked: Matrix) -> LogisticRegression:
+    texts = np.vstack([inside, asked, outside])
+    labels = np.array([1] * (len(inside) + len(asked)) + [0] * len(outside))
+    return LogisticRegression(C=3.0, max_iter=2000, class_weight="balanced").fit(texts, labels)
+
+
+def _cover() -> LogisticRegression:
+    return LogisticRegression(C=100.0, max_iter=5000, class_weight="balanced")
 
 
 # --- wishes
@@ -265,7 +290,7 @@ def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase])
     )
     weights = fit_ranking(retriever, seen)
     retriever.tuning = replace(retriever.tuning, ranking=weights)
-    covered = fit_coverage(retriever, [*seen, *look(assistant, encoder, outside_cases())])
+    covered = fit_coverage(assistant, encoder, [*seen, *look(assistant, encoder, outside_cases())])
     thresholds = fit_wishes(assistant, encoder, cases)
     data = {
         "covered": covered,

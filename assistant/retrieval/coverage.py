@@ -6,6 +6,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from assistant.domain.stages import Vectors
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signs:
@@ -15,7 +19,7 @@ class Signs:
     inverse-document-frequency mass found in the best entry's text; `known`: share of its content words that the
     knowledge has at all; `mean` and `bm25`: of the best entry, the mean of its three nearest phrasings and the
     logarithm of its BM25 score; `named`: 1 if a code, a designation or
-    a component's name is in it.
+    a component's name is in it; `topic`: how much it sounds like the knowledge's subjects.
     """
 
     asked: float
@@ -25,15 +29,29 @@ class Signs:
     mean: float
     bm25: float
     named: float
+    topic: float
 
     def row(self) -> tuple[float, ...]:
         """The features in the fixed order of FEATURES."""
+        product = self.asked * self.known
         return (
-            self.asked, self.told, self.lexical, self.known, self.mean, self.bm25, self.named, self.asked * self.known
+            self.asked, self.told, self.lexical, self.known, self.mean, self.bm25, self.named, product, self.topic,
         )  # fmt: skip
 
 
-FEATURES = ("asked", "told", "lexical", "known", "mean", "bm25", "named", "asked*known")
+FEATURES = ("asked", "told", "lexical", "known", "mean", "bm25", "named", "asked*known", "topic")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Topic:
+    """A direction in vector space: from questions that nothing here answers to what the knowledge is asked by."""
+
+    intercept: float
+    vector: tuple[float, ...]
+
+    def of(self, vector: Vectors) -> float:
+        """Above zero when the question sounds like the knowledge's subjects; vector float32 (1, dim) or (dim,)."""
+        return self.intercept + float(np.dot(vector.reshape(-1).astype(np.float64), np.asarray(self.vector)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ import numpy as np
 from assistant.domain.search import Findings, Hit, Passage, Query
 from assistant.domain.stages import Encoder, Vectors
 from assistant.domain.terms import EntryId, Kind
-from assistant.retrieval.coverage import Coverage, Signs, idf, mass_found
+from assistant.retrieval.coverage import Coverage, Signs, Topic, idf, mass_found
 from assistant.retrieval.dense import DenseRanker
 from assistant.retrieval.fusion import fuse
 from assistant.retrieval.lexical import LexicalRanker
@@ -36,8 +36,9 @@ class Tuning:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rankings:
-    """Each ranker's list, and the nearest phrasings and sections with their cosines."""
+    """The question's vector, each ranker's list, and what each says of every entry found."""
 
+    vector: Vectors
     lists: Mapping[str, tuple[Hit, ...]]
     evidence: Mapping[EntryId, Evidence]
 
@@ -55,6 +56,7 @@ class HybridRetriever:
         wishes: WishModel,
         encoder: Encoder,
         coverage: Coverage,
+        topic: Topic,
         tuning: Tuning,
         documents: Mapping[EntryId, frozenset[str]],
         clock_ms: Callable[[], float],
@@ -70,6 +72,7 @@ class HybridRetriever:
         self._concepts = WishConcepts()
         self._encoder = encoder
         self.coverage = coverage
+        self.topic = topic
         self.tuning = tuning
         self._documents = documents
         self._clock_ms = clock_ms
@@ -121,7 +124,7 @@ class HybridRetriever:
             for passage, score in passages:
                 near[name].setdefault(passage.entry, []).append(score)
             lists[f"dense-{name}"] = self._scoped(query, dense.gather(passages, 3 * DEPTH))
-        return Rankings(lists=lists, evidence=self._evidence(lists, bm25, near))
+        return Rankings(vector=vector, lists=lists, evidence=self._evidence(lists, bm25, near))
 
     def _evidence(
         self,
@@ -197,6 +200,7 @@ class HybridRetriever:
             mean=best.asked_mean,
             bm25=math.log1p(best.asked_bm25),
             named=1.0 if query.exact or query.aliased else 0.0,
+            topic=self.topic.of(rankings.vector),
         )
 
 

@@ -19,7 +19,7 @@ from assistant.domain.stages import Encoder, Vectors
 from assistant.domain.terms import EntryId
 from assistant.errors import IndexFailure
 from assistant.retrieval.analysis import make_lexicon, terms_of
-from assistant.retrieval.coverage import Coverage
+from assistant.retrieval.coverage import Coverage, Topic
 from assistant.retrieval.dense import DenseRanker, load_index, make_index, save_index, stored_vectors
 from assistant.retrieval.formulation import Formulator
 from assistant.retrieval.lexical import LexicalRanker
@@ -32,6 +32,7 @@ FORMAT = 4
 """Raised when what is stored changes its meaning."""
 KEPT = 2
 CALIBRATION = Path(__file__).with_name("calibration.yaml")
+TOPIC = Path(__file__).with_name("topic_model.json")
 Say = Callable[[str], None]
 
 
@@ -174,6 +175,12 @@ def load_calibration(path: Path = CALIBRATION) -> tuple[Coverage, Tuning]:
     return coverage, Tuning(fusion=ranking["fusion"], k=ranking["k"], ranking=ranking["weights"] or {})
 
 
+def load_topic(path: Path = TOPIC) -> Topic:
+    """The fitted direction of what the knowledge is about."""
+    data = json.loads(path.read_text(encoding="utf-8"))
+    return Topic(intercept=data["intercept"], vector=tuple(data["vector"]))
+
+
 def load_refusal_thresholds(path: Path = CALIBRATION) -> tuple[float, float]:
     """The chance above which a wish is refused, alone and together with an authored pattern."""
     refusal = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)["refusal"]
@@ -203,6 +210,7 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
         encoder=encoder,
         wishes=load_wish_model(),
         coverage=coverage,
+        topic=load_topic(),
         tuning=tuning,
         documents={i: frozenset(asked[i]) | frozenset(told[i]) for i in ids},
         clock_ms=clock_ms,
