@@ -8,7 +8,7 @@ from assistant.domain.turn import Conversation
 from assistant.retrieval.analysis import stem, words_of
 
 EQUAL_SHARE = 0.85
-"""A twin entry of another machine fits equally when its score reaches this share of the best."""
+"""A twin entry of another machine fits equally when its score reaches this share of the best, or when both are named."""
 LOOKED_AT = 6
 
 
@@ -22,11 +22,14 @@ def equal_packs(findings: Findings, machines: tuple[Machine, ...], before: Conve
     pack, kind_slug = best.entry.split("/", 1)
     if pack not in packs:
         return ()
-    rivals = {
+    named = findings.query.exact if best.entry in findings.query.exact else ()
+    rivals = {entry.split("/", 1)[0] for entry in named if entry.split("/", 1)[1] == kind_slug}
+    rivals |= {
         hit.entry.split("/", 1)[0]
         for hit in hits[1:]
         if hit.entry.split("/", 1)[1] == kind_slug and hit.score >= EQUAL_SHARE * best.score
-    } & packs
+    }
+    rivals = (rivals & packs) - {pack}
     if not rivals:
         return ()
     contenders = {pack, *rivals}

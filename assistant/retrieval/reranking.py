@@ -12,15 +12,14 @@ from dataclasses import dataclass
 from assistant.domain.search import Hit, Query
 from assistant.domain.terms import EntryId, Kind
 
-KINDS = tuple(Kind)
-WISHED = (Kind.COMPONENT, Kind.PROCEDURE, Kind.FAULT, Kind.MAINTENANCE, Kind.FACT)
 FIRST = 100.0
 """Added for an entry whose code is named: nothing else can outrank it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What each ranker says of one entry: best and mean of the three best cosines, BM25, and ranks (0 = not found)."""
+    """What each ranker says of one entry: best and mean of the three best cosines, the best of any
+    entry, BM25, and ranks (0 = not found)."""
 
     asked_cosine: float = 0.0
     asked_mean: float = 0.0
@@ -29,7 +28,9 @@ class Evidence:
     told_bm25: float = 0.0
     asked_bm25_share: float = 0.0
     told_bm25_share: float = 0.0
-    fused: float = 0.0
+    phrase_bm25: float = 0.0
+    phrase_bm25_share: float = 0.0
+    top_cosine: float = 1.0
     ranks: tuple[tuple[str, int], ...] = ()
 
 
@@ -43,16 +44,15 @@ def features(query: Query, entry: EntryId, kind: Kind, evidence: Evidence) -> di
         "told_bm25": evidence.told_bm25 / 30.0,
         "asked_share": evidence.asked_bm25_share,
         "told_share": evidence.told_bm25_share,
-        "fused": evidence.fused * 10.0,
+        "phrase_bm25": evidence.phrase_bm25 / 15.0,
+        "phrase_share": evidence.phrase_bm25_share,
+        "asked_share_cosine": evidence.asked_cosine / max(evidence.top_cosine, 1e-6),
         f"kind:{kind}": 1.0,
     }
     for name, rank in evidence.ranks:
         row[f"rank:{name}"] = 10.0 / (10.0 + rank)
-    for wished in WISHED:
-        if wished in query.wishes and kind is wished:
-            row[f"wished:{kind}"] = 1.0
-    if query.wishes and kind is query.wishes[0]:
-        row["wished-first"] = 1.0
+    for wished in query.wishes:
+        row[f"wished {wished}:{kind}"] = 1.0
     asks = "component" if Kind.COMPONENT in query.wishes or not query.wishes else str(query.wishes[0])
     if entry in query.aliased:
         row[f"aliased:{asks}"] = 1.0

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from assistant.domain.search import Findings, Hit, Passage, Query
-from assistant.domain.stages import Encoder, Vectors
+from assistant.domain.stages import Encoder, Ranker, Vectors
 from assistant.domain.terms import EntryId, Kind
 from assistant.retrieval.coverage import Coverage, Signs, Topic, idf, mass_found
 from assistant.retrieval.dense import DenseRanker
 from assistant.retrieval.fusion import fuse
-from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.nearness import WishCompass
 from assistant.retrieval.reranking import FIRST, Evidence, rerank
 from assistant.retrieval.wishes import WishConcepts, WishModel, parts_of
@@ -50,7 +49,7 @@ class HybridRetriever:
         self,
         *,
         entries: Sequence[tuple[EntryId, str, Kind]],
-        lexical: Mapping[str, LexicalRanker],
+        lexical: Mapping[str, Ranker],
         dense: Mapping[str, DenseRanker],
         compass: WishCompass,
         wishes: WishModel,
@@ -137,6 +136,7 @@ class HybridRetriever:
             for rank, hit in enumerate(lists[name], start=1):
                 ranks.setdefault(hit.entry, []).append((name, rank))
         tops = {name: max(scores.values(), default=0.0) or 1.0 for name, scores in bm25.items()}
+        top_cosine = max((scores[0] for scores in near["asked"].values()), default=1.0)
         found: dict[EntryId, Evidence] = {}
         for entry, places in ranks.items():
             asked = near["asked"].get(entry, [])[:3]
@@ -144,10 +144,13 @@ class HybridRetriever:
             found[entry] = Evidence(
                 asked_cosine=asked[0] if asked else 0.0,
                 asked_mean=sum(asked) / len(asked) if asked else 0.0,
+                top_cosine=top_cosine,
                 told_cosine=told[0] if told else 0.0,
                 asked_bm25=bm25["asked"].get(entry, 0.0),
                 told_bm25=bm25["told"].get(entry, 0.0),
                 asked_bm25_share=bm25["asked"].get(entry, 0.0) / tops["asked"],
+                phrase_bm25=bm25["phrase"].get(entry, 0.0),
+                phrase_bm25_share=bm25["phrase"].get(entry, 0.0) / tops["phrase"],
                 told_bm25_share=bm25["told"].get(entry, 0.0) / tops["told"],
                 ranks=tuple(places),
             )
