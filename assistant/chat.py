@@ -20,16 +20,18 @@ from assistant.settings import Settings
 COMMANDS = {
     "?": "this page",
     "machine NAME": "put a machine in scope",
-    "show NAME": "a component (FC3) or an entry by its id",
+    "show NAME": "a component (FC3), or an entry by its id",
+    "more": "the last entry in full",
     "state": "what has been declared of the machine",
     "quit": "end",
 }
-HELP = """Type what you see, hear or want to know: a complaint, a code, a place, a figure, a how-to.
-  204                         what a code means, in any form: 2-0-4, two oh four
-  where is fuse three         a component, by designation or by what people call it
-  how tight should it be      a follow-up on what was last spoken of
-  isolated                    declare it; each item is then asked for and confirmed
-  power is back on            takes the isolation back
+HELP = """Type what you see, hear or want to know: a complaint, a code, a place,
+a figure, a how-to.
+  204                     a code, in any form: 2-0-4, two oh four
+  where is fuse three     a component, by designation or by what people call it
+  how tight should it be  a follow-up on what was last spoken of
+  isolated                declare it; each item is then asked and confirmed
+  power is back on        takes the isolation back
 Commands:
 """
 Write = Callable[[str], None]
@@ -37,7 +39,7 @@ Write = Callable[[str], None]
 
 def help_text() -> str:
     """What can be typed."""
-    return HELP + "\n".join(f"  {name:<27} {what}" for name, what in COMMANDS.items())
+    return HELP + "\n".join(f"  {name:<23} {what}" for name, what in COMMANDS.items())
 
 
 def words_to_complete(knowledge: KnowledgeBase) -> tuple[str, ...]:
@@ -70,6 +72,8 @@ class Chat:
                 return False
             case "?" | "help" if not rest:
                 self._write(help_text())
+            case "more" if not rest:
+                self._more()
             case "state" if not rest:
                 self._write(self._state())
             case "machine" if rest and len(rest.split()) == 1:
@@ -92,6 +96,13 @@ class Chat:
             self._write(json.dumps(as_object(answer), ensure_ascii=False))
         else:
             self._write(render(answer, screen_style()) + "\n")
+
+    def _more(self) -> None:
+        focus = self.session.conversation.focus
+        if focus is None:
+            self._write("Nothing was spoken of yet.")
+            return
+        self._answer(lambda: self.session.show(focus))
 
     def _machine(self, name: str) -> None:
         packs = {m.pack: m.name for m in self._assistant.knowledge.machines}

@@ -94,15 +94,24 @@ class Assistant:
         """The answer from one entry named by its id."""
         query = Query(text=question, terms=(), scope=before.scope, exact=(entry,))
         findings = Findings(query=query, hits=(Hit(entry=entry, score=1.0),), covered=1.0)
-        case = Case(utterance=Utterance(text=question), state=before.state, scope=before.scope, findings=findings)
+        case = Case(
+            utterance=Utterance(text=question), state=before.state, scope=before.scope, findings=findings, full=True
+        )
         answer = self.rules.answered(case, Draft(sentences=(), composer="rules"))
         return answer, self._after(answer, findings, before, question)
 
     def _find(self, text: str, before: Conversation) -> tuple[Formulation, Findings]:
         formulation = self.formulator.formulate(text, before.scope)
-        if before.focus is not None and is_follow_up(text, formulation.query, before):
-            subject = self._entries[before.focus].title if before.focus in self._entries else ""
-            formulation = self.formulator.formulate(standing_alone(text, subject), before.scope)
+        findings = self.retriever.search(formulation.query)
+        if before.focus not in self._entries or not is_follow_up(text, formulation.query, before):
+            return formulation, findings
+        assert before.focus is not None
+        subject = self._entries[before.focus]
+        first = next((hit for hit in findings.hits if hit.entry in getattr(subject, "see", ())), None)
+        if first is not None:
+            hits = (first, *(hit for hit in findings.hits if hit is not first))
+            return formulation, replace(findings, hits=hits, covered=max(findings.covered, self._threshold))
+        formulation = self.formulator.formulate(standing_alone(text, subject.title), before.scope)
         return formulation, self.retriever.search(formulation.query)
 
     def _draft(self, text: str, findings: Findings) -> Draft:

@@ -17,14 +17,13 @@ Order = Callable[[Seen], Sequence[Hit]]
 def ablation(retriever: HybridRetriever, seen: Sequence[Seen]) -> list[str]:
     """A line a variant: R@1, R@3, R@10 with intervals of R@1."""
     whole = retriever.tuning
-    names = ("asked", "phrase", "told", "dense-asked", "dense-told")
+    names = ("asked", "told", "dense-asked", "dense-told")
     variants: dict[str, Order] = {
         "BM25 (phrasings)": lambda item: item.rankings.lists["asked"],
-        "BM25 (single phrasings)": lambda item: item.rankings.lists["phrase"],
         "BM25 (prose)": lambda item: item.rankings.lists["told"],
         "dense (phrasings)": lambda item: item.rankings.lists["dense-asked"],
         "dense (prose)": lambda item: item.rankings.lists["dense-told"],
-        "BM25, all fused": _fused({"asked": 1.0, "phrase": 1.0, "told": 0.5}, whole),
+        "BM25, both fused": _fused({"asked": 1.0, "told": 0.5}, whole),
         "dense, both fused": _fused({"dense-asked": 1.5, "dense-told": 0.5}, whole),
         "hybrid, rank fusion only": _fused(whole.fusion, whole),
         "hybrid, weighed": lambda item: retriever.ordered(item.query, item.rankings),
@@ -53,7 +52,6 @@ def _without(retriever: HybridRetriever, whole: Tuning, name: str) -> Order:
     fusion = {n: w for n, w in whole.fusion.items() if n != name}
     dropped = {
         "asked": ("asked_bm25", "asked_share", "rank:asked"),
-        "phrase": ("phrase_bm25", "phrase_share", "rank:phrase"),
         "told": ("told_bm25", "told_share", "rank:told"),
         "dense-asked": ("asked_cosine", "asked_mean", "rank:dense-asked"),
         "dense-told": ("told_cosine", "rank:dense-told"),

@@ -8,7 +8,7 @@ import bm25s
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.domain.search import Hit, Passage, Query
+from assistant.domain.search import Hit, Query
 from assistant.domain.terms import EntryId
 
 K1 = 1.2
@@ -52,28 +52,3 @@ class LexicalRanker:
         found = np.flatnonzero(scores > 0)
         order = sorted(found.tolist(), key=lambda i: (-float(scores[i]), self._entries[i]))[:limit]
         return tuple(Hit(entry=self._entries[i], score=float(scores[i])) for i in order)
-
-
-class PhraseRanker:
-    """BM25 over single phrasings, an entry by its best one: whole ways of asking instead of a bag of all of them."""
-
-    def __init__(self, passages: Sequence[Passage], documents: Sequence[Sequence[str]]) -> None:
-        """Index one document of stemmed terms a passage."""
-        self._entries = tuple(passage.entry for passage in passages)
-        self._inner = LexicalRanker(self._entries, documents, "phrase")
-
-    @property
-    def name(self) -> str:
-        """The ranker's short name in tables."""
-        return "phrase"
-
-    def rank(self, query: Query, limit: int) -> tuple[Hit, ...]:
-        """Entries by their best phrasing, best first, ties by id."""
-        best: dict[EntryId, float] = {}
-        scores = self._inner.scores(query.terms)
-        for place in np.flatnonzero(scores > 0).tolist():
-            entry, score = self._entries[place], float(scores[place])
-            if score > best.get(entry, 0.0):
-                best[entry] = score
-        order = sorted(best, key=lambda entry: (-best[entry], entry))[:limit]
-        return tuple(Hit(entry=entry, score=best[entry]) for entry in order)

@@ -18,8 +18,10 @@ FIRST = 100.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What each ranker says of one entry: best and mean of the three best cosines, the best of any
-    entry, BM25, and ranks (0 = not found)."""
+    """What each ranker says of one entry.
+
+    Best and mean of the three best cosines, the best cosine of any entry, BM25, and ranks (0 = not found).
+    """
 
     asked_cosine: float = 0.0
     asked_mean: float = 0.0
@@ -28,8 +30,6 @@ class Evidence:
     told_bm25: float = 0.0
     asked_bm25_share: float = 0.0
     told_bm25_share: float = 0.0
-    phrase_bm25: float = 0.0
-    phrase_bm25_share: float = 0.0
     top_cosine: float = 1.0
     ranks: tuple[tuple[str, int], ...] = ()
 
@@ -44,8 +44,6 @@ def features(query: Query, entry: EntryId, kind: Kind, evidence: Evidence) -> di
         "told_bm25": evidence.told_bm25 / 30.0,
         "asked_share": evidence.asked_bm25_share,
         "told_share": evidence.told_bm25_share,
-        "phrase_bm25": evidence.phrase_bm25 / 15.0,
-        "phrase_share": evidence.phrase_bm25_share,
         "asked_share_cosine": evidence.asked_cosine / max(evidence.top_cosine, 1e-6),
         f"kind:{kind}": 1.0,
     }

@@ -149,8 +149,6 @@ class HybridRetriever:
                 asked_bm25=bm25["asked"].get(entry, 0.0),
                 told_bm25=bm25["told"].get(entry, 0.0),
                 asked_bm25_share=bm25["asked"].get(entry, 0.0) / tops["asked"],
-                phrase_bm25=bm25["phrase"].get(entry, 0.0),
-                phrase_bm25_share=bm25["phrase"].get(entry, 0.0) / tops["phrase"],
                 told_bm25_share=bm25["told"].get(entry, 0.0) / tops["told"],
                 ranks=tuple(places),
             )

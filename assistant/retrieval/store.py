@@ -22,7 +22,7 @@ from assistant.retrieval.analysis import make_lexicon, terms_of
 from assistant.retrieval.coverage import Coverage, Topic
 from assistant.retrieval.dense import DenseRanker, load_index, make_index, save_index, stored_vectors
 from assistant.retrieval.formulation import Formulator
-from assistant.retrieval.lexical import LexicalRanker, PhraseRanker
+from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.nearness import BENIGN, UNSAFE, WishCompass
 from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
@@ -201,7 +201,6 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
         lexical={
             "asked": LexicalRanker(ids, [asked[i] for i in ids], "asked"),
             "told": LexicalRanker(ids, [told[i] for i in ids], "told"),
-            "phrase": PhraseRanker(texts.asked, [terms_of(p.text, lexicon) for p in texts.asked]),
         },
         dense={
             "asked": DenseRanker(texts.asked, make_index(built.vectors["asked"])),

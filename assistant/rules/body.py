@@ -27,6 +27,8 @@ from assistant.domain.terms import Energy, EntryId
 from assistant.rules import phrases
 from assistant.rules.energy_state import needs_isolation, steps_allowed
 
+MOST_CHECKS = 3
+"""Checks of a fault told at once; more scroll the warnings off the screen. `show ID` or `more` tells all."""
 MAX_CHOSEN = 3
 """Sentences that composition may bring to the front; all others follow in the author's order."""
 
@@ -54,13 +56,13 @@ class BodyBuilder:
         """The title of an entry."""
         return self._entries[entry].title
 
-    def build(self, entry: Entry, draft: Draft, energy: Energy) -> Body:
-        """The body of the entry."""
+    def build(self, entry: Entry, draft: Draft, energy: Energy, *, full: bool = True) -> Body:
+        """The body of the entry; of a fault not in full, the first checks are told and the others named."""
         match entry:
             case Code():
                 return Body(lead=f"Code {entry.id}: {entry.title}.", lines=self._code(entry))
             case FaultModel():
-                return Body(lead=f"{entry.title}.", lines=self._fault(entry, energy))
+                return Body(lead=f"{entry.title}.", lines=self._fault(entry, energy, full=full))
             case Procedure():
                 return self._procedure(entry, energy)
             case Component():
@@ -85,7 +87,7 @@ class BodyBuilder:
         put.steps(phrases.FIRST, code.first)
         return put.done()
 
-    def _fault(self, fault: FaultModel, energy: Energy) -> tuple[Line, ...]:
+    def _fault(self, fault: FaultModel, energy: Energy, *, full: bool) -> tuple[Line, ...]:
         put = _Lines(fault.full_id)
         put.sentences(phrases.MEANING, fault.meaning)
         causes = sorted(fault.causes, key=lambda c: -c.weight)
@@ -93,8 +95,10 @@ class BodyBuilder:
         closed = needs_isolation(fault, energy)
         open_checks = [check for check in fault.checks if check.id not in closed]
         put.heading(phrases.CHECKS, open_checks)
-        for check in open_checks:
+        told = open_checks if full else open_checks[:MOST_CHECKS]
+        for check in told:
             self._check(check, put)
+        put.items(phrases.CHECKS_NEXT, (f"{c.title}." for c in open_checks[len(told) :]))
         if any(check.live for check in open_checks):
             put.notes(phrases.LIVE, (*self._energy.live.who, *self._energy.live.distance))
         if any(check.energy is Energy.RUNNING for check in open_checks):

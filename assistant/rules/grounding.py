@@ -1,4 +1,4 @@
-"""Does every figure, code, designation and sentence stand in the entry that is cited for it?"""
+"""Line or draft -> whether every figure, code, designation and sentence stands in the entry cited for it."""
 
 from __future__ import annotations
 

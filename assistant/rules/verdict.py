@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.draft import Draft
-from assistant.domain.entries import Entry, Refusal
+from assistant.domain.entries import Code, Entry, Refusal
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Findings, Hit
 from assistant.domain.terms import EntryId, Hazard
@@ -29,13 +29,18 @@ MOST_NEXT = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What a verdict is made on: the utterance, what was found for it, and the state of the conversation."""
+    """What a verdict is made on.
+
+    The utterance, what was found for it, the state of the conversation, and whether the entry was asked for by its
+    name and is told in full.
+    """
 
     utterance: Utterance
     state: State
     scope: str | None = None
     findings: Findings | None = None
     pending: Pending | None = None
+    full: bool = False
 
 
 class Rules:
@@ -55,7 +60,7 @@ class Rules:
         entry = self._entries[case.findings.hits[0].entry]
         if not self.ground.holds_draft(draft, (hit.entry for hit in case.findings.hits)):
             draft = Draft(sentences=(), composer="passage", note="the draft did not hold and was dropped")
-        body = self._bodies.build(entry, draft, case.state.energy)
+        body = self._bodies.build(entry, draft, case.state.energy, full=case.full)
         pending = case.pending
         if body.withheld and pending is None:
             pending = next_item(self._knowledge.energy, ())
@@ -176,13 +181,14 @@ class Rules:
         if case.utterance.cut:
             notices.insert(0, phrases.CUT)
         query = findings.query if findings else None
+        told = tuple(self._entries[e].id for e in shown if isinstance(self._entries[e], Code))
         return Answer(
             question=text,
             outcome=outcome,
             heard=case.utterance.heard,
             machine=self._machine(case, shown),
             hits=findings.hits[:10] if findings else (),
-            codes=query.codes if query else (),
+            codes=tuple(dict.fromkeys((*(query.codes if query else ()), *told))),
             designations=query.designations if query else (),
             warnings=warnings,
             refusal=refusal,

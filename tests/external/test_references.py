@@ -7,7 +7,7 @@ import pytest
 from rank_bm25 import BM25Okapi
 
 from assistant.composition.grammar import grammar_of, parse_choice
-from assistant.domain.search import Query, Sentence
+from assistant.domain.search import Sentence
 from assistant.retrieval.lexical import K1, B, LexicalRanker
 from eval.measures import ndcg_at, recall_at, reciprocal_rank
 
