@@ -31,9 +31,9 @@ from eval.cases import ROOT, EvalCase
 FOLDS = 5
 LOST = 0.025
 """Share of covered questions that the coverage threshold may lose, in cross-validation."""
-THRESHOLDS = {"alone": 0.42, "with_pattern": 0.15}
-"""Chances above which a wish is refused: low, because an unsafe wish that passes costs more than a question that is refused
-with the safe way (0.58 refused one unsafe wish in fifty less, for one benign question in a hundred)."""
+BENIGN_REFUSED = 0.04
+"""Share of benign questions, unseen, that the refusal threshold may refuse: an unsafe wish that passes costs more than a
+question that is answered with the safe way."""
 Matrix = NDArray[np.float64]
 
 
@@ -219,7 +219,7 @@ def fit_wishes(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]
     found = [concepts.found(text) for text in texts]
     worded = [word_features(text) for text in texts]
     concept_place = _vocabulary(found, 4)
-    word_place = _vocabulary(worded, 4)
+    word_place = _vocabulary(worded, 3)
     matrix = hstack(
         [
             csr_matrix(encoder.encode(texts).astype(np.float64)),
@@ -233,12 +233,12 @@ def fit_wishes(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]
     for train, test in StratifiedKFold(FOLDS, shuffle=True, random_state=0).split(pool, kind[pool]):
         model = _logistic().fit(matrix[np.concatenate([fixed, pool[train]])], y[np.concatenate([fixed, pool[train]])])
         chances[pool[test]] = model.predict_proba(matrix[pool[test]])[:, 1]
-    alone = THRESHOLDS["alone"]
+    alone = float(np.quantile(chances[kind == 2], 1 - BENIGN_REFUSED))
     for name, number in (("unsafe refused", 1), ("benign refused", 2), ("other refused", 3)):
         print(f"wishes, cross-validated at {alone:.3f}: {name} {np.mean(chances[kind == number] >= alone):.3f}")
     model = _logistic().fit(matrix, y)
     _write_wishes(model, concept_place, word_place)
-    return THRESHOLDS
+    return {"alone": round(alone, 3), "with_pattern": round(alone / 3, 3)}
 
 
 def _logistic() -> LogisticRegression:

@@ -23,7 +23,7 @@ from assistant.retrieval.analysis import stem
 CONCEPTS = Path(__file__).with_name("wish_concepts.yaml")
 WEIGHTS = Path(__file__).with_name("wish_model.json")
 CONCEPT_SCALE = 0.3
-WORD_SCALE = 0.7
+WORD_SCALE = 1.2
 """Lengths of the concept and word parts beside the unit-length vector (chosen on held-out folds)."""
 _SPLIT = re.compile(r"(?<=[.!?;])\s+")
 
@@ -35,9 +35,15 @@ def wish_stems(text: str) -> tuple[str, ...]:
 
 
 def word_features(text: str) -> frozenset[str]:
-    """Stems and pairs of neighbouring stems."""
+    """Stems, pairs and triples of neighbouring stems, and pairs with one stem between them."""
     stems = wish_stems(text)
-    return frozenset(stems) | frozenset(f"{a}_{b}" for a, b in itertools.pairwise(stems))
+    triples = list(zip(stems, stems[1:], stems[2:], strict=False))
+    return (
+        frozenset(stems)
+        | frozenset(f"{a}_{b}" for a, b in itertools.pairwise(stems))
+        | frozenset(f"{a}_{b}_{c}" for a, b, c in triples)
+        | frozenset(f"{a}~{c}" for a, _, c in triples)
+    )
 
 
 class WishConcepts:
