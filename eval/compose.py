@@ -18,6 +18,8 @@ from assistant.settings import Settings
 from eval.cases import ROOT
 from eval.measures import measure, percentile
 
+EVERY = 2
+"""Every second graded question is asked: each composer takes about a second a question."""
 GRADED = ROOT / "sentences" / "graded.yaml"
 
 
@@ -33,7 +35,7 @@ class FirstSentence:
 
 def compose_table(settings: Settings, knowledge: KnowledgeBase) -> list[str]:
     """A line a composer: is the first sentence right, precision and recall of all brought forward, milliseconds."""
-    graded = yaml.safe_load(GRADED.read_text(encoding="utf-8"))
+    graded = yaml.safe_load(GRADED.read_text(encoding="utf-8"))[::EVERY]
     entries = {str(entry.full_id): entry for entry in knowledge.entries()}
     shelf = shelf_of(settings)
     encoder, model = make_encoder(shelf), LazyModel(shelf)
@@ -43,11 +45,11 @@ def compose_table(settings: Settings, knowledge: KnowledgeBase) -> list[str]:
         "query likelihood": LikelihoodComposer(encoder, model, 1.0, "likelihood"),
         "grammar decoding": GrammarComposer(encoder, model),
     }
-    for share in (0.15, 0.3, 0.5):
+    for share in (0.3, 0.5):
         composers[f"blend, model {share}"] = LikelihoodComposer(encoder, model, share, "blend")
     lines = []
     for name, composer in composers.items():
-        rows = [_one(composer, item, entries) for item in graded if item["entry"] in entries]
+        rows = [row for item in graded if (row := _one(composer, item, entries)) is not None]
         first = measure("", [row[0] for row in rows])
         lines.append(
             f"  {name:<28} first right {first.mean:.3f} [{first.low:.3f}, {first.high:.3f}]"
@@ -59,11 +61,13 @@ def compose_table(settings: Settings, knowledge: KnowledgeBase) -> list[str]:
 
 def _one(
     composer: Composer | None, item: Mapping[str, object], entries: Mapping[str, object]
-) -> tuple[float, float, float, float]:
+) -> tuple[float, float, float, float] | None:
     sentences = [s for s in sentences_of_entry(entries[str(item["entry"])]) if s.section != "danger"]  # type: ignore[arg-type]
     answers = item["answers"]
     assert isinstance(answers, dict)
-    wanted = {text for text, grade in answers.items() if grade == 2}
+    wanted = {text for text, grade in answers.items() if grade == 2} & {s.text for s in sentences}
+    if not wanted:
+        return None  # its answer is a danger, which the rules place themselves, or the entry has none
     started = time.perf_counter()
     try:
         chosen = (

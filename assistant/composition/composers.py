@@ -10,7 +10,7 @@ from assistant.composition.grammar import LETTERS, grammar_of, parse_choice
 from assistant.composition.prompt import choice_prompt, likelihood_prefix, likelihood_question
 from assistant.domain.draft import Draft
 from assistant.domain.search import Sentence
-from assistant.domain.stages import Encoder, LanguageModel
+from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import ModelError
 
 MOST_CHOSEN = 3
@@ -107,8 +107,8 @@ class GuardedComposer:
 
     def __init__(
         self,
-        inner: object,
-        fallback: EncoderComposer | PassageComposer,
+        inner: Composer,
+        fallback: Composer,
         deadline_ms: int,
         clock_ms: Callable[[], float],
     ) -> None:
@@ -117,13 +117,13 @@ class GuardedComposer:
         self._fallback = fallback
         self._deadline_ms = deadline_ms
         self._clock_ms = clock_ms
-        self.name = str(getattr(inner, "name", "?"))
+        self.name = inner.name
 
     def compose(self, question: str, sentences: Sequence[Sentence]) -> Draft:
         """The draft, or the fallback's with a note why."""
         started = self._clock_ms()
         try:
-            draft: Draft = self._inner.compose(question, sentences)  # type: ignore[attr-defined]
+            draft = self._inner.compose(question, sentences)
         except ModelError as error:
             return self._instead(question, sentences, error.message)
         if self._clock_ms() - started > self._deadline_ms:

@@ -9,7 +9,9 @@ from typing import Any, TypeVar
 
 from assistant.domain.terms import Value
 
-REFERENCE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+REFERENCE = re.compile(r"\{([a-z][a-z0-9_]*)(!?)\}")
+"""`{name}` prints the value with its limit word, `{name!}` the bare figure ("longer than {limit!}")."""
+LIMIT_WORD = re.compile(r"^(?:about )?(?:at most |at least )")
 UNTOUCHED = frozenset({"id", "phrasings", "aliases", "see", "place", "pack", "patterns", "benign", "words", "values"})
 """Fields in which a brace is not a reference: names, and what people say."""
 
@@ -37,7 +39,7 @@ def format_value(value: Value) -> str:
 
 def references(text: str) -> tuple[str, ...]:
     """The names referred to, in order."""
-    return tuple(REFERENCE.findall(text))
+    return tuple(match.group(1) for match in REFERENCE.finditer(text))
 
 
 def find_value(name: str, tables: Sequence[Mapping[str, Value]]) -> Value | None:
@@ -53,7 +55,9 @@ def resolve_text(text: str, tables: Sequence[Mapping[str, Value]]) -> str:
 
     def printed(match: re.Match[str]) -> str:
         value = find_value(match.group(1), tables)
-        return match.group(0) if value is None else format_value(value)
+        if value is None:
+            return match.group(0)
+        return LIMIT_WORD.sub("", format_value(value)) if match.group(2) else format_value(value)
 
     return REFERENCE.sub(printed, text)
 

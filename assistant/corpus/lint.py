@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from assistant.corpus.draftbook import Draftbook, own_values
-from assistant.corpus.figures import find_value, format_value, references
+from assistant.corpus.figures import LIMIT_WORD, find_value, format_value, references
 from assistant.corpus.prose import (
     CODES_NAMED,
     DESIGNATION,
@@ -37,6 +37,8 @@ from assistant.domain.terms import Energy, Hazard, Kind
 from assistant.errors import Fault
 
 MIN_PHRASINGS = 4
+COMPARISON = "(?:than|above|below|over|under|beyond|outside|exceeds)"
+"""Words after which "at most" or "at least" does not read."""
 UNASKED = (Kind.SIGNAL, Kind.PART)
 """Kinds that are found through what they belong to, and need no phrasings of their own."""
 MIN_WISHES = 12
@@ -126,6 +128,9 @@ def _references(placed: Placed, tables: Any) -> Iterator[tuple[Where, str, str]]
                 f"did you mean {near[0]}?" if near else "add it to `values:`",
             )
             continue
+        limit = LIMIT_WORD.match(format_value(value))
+        if limit and re.search(rf"\b{COMPARISON} {{{name}}}", placed.text):
+            yield placed.where, f"a comparison before `{{{name}}}` reads `... {format_value(value)}`", f"write `{{{name}!}}`"
         for lead in ("at most", "at least", "about"):
             if format_value(value).startswith(lead) and re.search(rf"\b{lead} {{{name}}}", placed.text):
                 yield placed.where, f"`{lead} {{{name}}}` reads `{lead} {format_value(value)}`", f"leave `{lead}` out"

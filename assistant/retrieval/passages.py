@@ -54,7 +54,9 @@ def sentences_of_entry(entry: Entry) -> tuple[Sentence, ...]:
 
     match entry:
         case Component():
-            _component(entry, take)
+            take("where", entry.location)
+            take("what", (*entry.function, *entry.condition))
+            take("danger", entry.danger)
         case Signal():
             take("signal", (*entry.on_means, *entry.off_means, *entry.see_at))
         case Code():
@@ -80,10 +82,3 @@ def sentences_of_entry(entry: Entry) -> tuple[Sentence, ...]:
         case Part():
             take("part", (f"{entry.title}.",))
     return tuple(found)
-
-
-def _component(entry: Component, take: object) -> None:
-    assert callable(take)
-    take("where", entry.location)
-    take("what", (*entry.function, *entry.condition))
-    take("danger", entry.danger)
