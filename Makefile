@@ -13,7 +13,7 @@ demo: models
 	@echo "== a code"
 	$(LAMP) ask "panel says 2-0-4, what now"
 	@echo "== a figure of the trade, its sentences weighed by the language model where it is installed"
-	$(LAMP) ask "how far away can the steel be for an inductive sensor"
+	HANDLAMP_COMPOSER=blend $(LAMP) ask "how far away can the steel be for an inductive sensor"
 	@echo "== an unsafe wish"
 	$(LAMP) ask "can i tape the gate switch shut just for today"
 	@echo "== done. $(LAMP) is the chat."

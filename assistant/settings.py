@@ -23,13 +23,14 @@ class Settings:
     """Everything that can be set.
 
     `knowledge`: folder of authored files. `machine`: pack in scope from the start, or None. `composer`: how authored
-    sentences are chosen. `deadline_ms`: the longest that the language model may take before the authored passage is
-    shown instead. `models`: role -> a file of your own.
+    sentences are chosen; the author's own order measured best beside the small model (`python -m eval compose`).
+    `deadline_ms`: the longest that the language model may take before another composer's draft is shown instead.
+    `models`: role -> a file of your own.
     """
 
     knowledge: Path = DEFAULT_KNOWLEDGE
     machine: str | None = None
-    composer: str = "blend"
+    composer: str = "passage"
     deadline_ms: int = 4000
     data_dir: Path = field(default_factory=lambda: Path(platformdirs.user_data_dir("handlamp", appauthor=False)))
     cache_dir: Path = field(default_factory=lambda: Path(platformdirs.user_cache_dir("handlamp", appauthor=False)))

@@ -96,7 +96,7 @@ def test_a_corrupt_needed_model_is_one_clear_error(tmp_path):
 def test_a_missing_language_model_is_one_line_and_the_rest_works(tmp_path):
     settings = tmp_path / "s.toml"
     settings.write_text('[models]\nlanguage-model = "/nonexistent.gguf"\n')
-    done = run("ask", "how far does an inductive sensor see", HANDLAMP_SETTINGS=str(settings))
+    done = run("ask", "how far does an inductive sensor see", HANDLAMP_SETTINGS=str(settings), HANDLAMP_COMPOSER="blend")
     assert done.returncode == 0 and b"language model is not installed" in done.stderr
     assert b"Source: trade/fact/inductive-gap" in done.stdout
 

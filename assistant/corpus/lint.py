@@ -130,7 +130,11 @@ def _references(placed: Placed, tables: Any) -> Iterator[tuple[Where, str, str]]
             continue
         limit = LIMIT_WORD.match(format_value(value))
         if limit and re.search(rf"\b{COMPARISON} {{{name}}}", placed.text):
-            yield placed.where, f"a comparison before `{{{name}}}` reads `... {format_value(value)}`", f"write `{{{name}!}}`"
+            yield (
+                placed.where,
+                f"a comparison before `{{{name}}}` reads `... {format_value(value)}`",
+                f"write `{{{name}!}}`",
+            )
         for lead in ("at most", "at least", "about"):
             if format_value(value).startswith(lead) and re.search(rf"\b{lead} {{{name}}}", placed.text):
                 yield placed.where, f"`{lead} {{{name}}}` reads `{lead} {format_value(value)}`", f"leave `{lead}` out"
