@@ -71,18 +71,17 @@ class Assistant:
 
     def _question(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
         formulation, findings = self._find(utterance.text, before)
+        before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance, state=before.state, scope=before.scope, findings=findings, pending=before.pending
         )
         refused = self.judge.judge(utterance.text, findings)
         if refused is not None:
-            return self.rules.refused(case, refused.refusal), replace(before, last_question=utterance.text)
+            return self.rules.refused(case, refused.refusal), before
         if formulation.unknown_codes and not findings.query.exact:
-            return self.rules.not_covered(case, formulation.unknown_codes), replace(
-                before, last_question=utterance.text
-            )
+            return self.rules.not_covered(case, formulation.unknown_codes), before
         if not findings.hits or (findings.covered < self._threshold and not findings.query.exact):
-            return self.rules.not_covered(case), replace(before, last_question=utterance.text)
+            return self.rules.not_covered(case), before
         packs = equal_packs(findings, self.knowledge.machines, before)
         if packs:
             answer = self.rules.which_machine(case, packs)
@@ -90,10 +89,15 @@ class Assistant:
         answer = self.rules.answered(case, self._draft(utterance.text, findings))
         return answer, self._after(answer, findings, before, utterance.text)
 
+    def _machine_of(self, findings: Findings) -> str | None:
+        pack = findings.hits[0].entry.split("/", 1)[0] if findings.hits else ""
+        return pack if any(machine.pack == pack for machine in self.knowledge.machines) else None
+
     def told(self, entry: EntryId, question: str, before: Conversation) -> tuple[Answer, Conversation]:
         """The answer from one entry named by its id."""
         query = Query(text=question, terms=(), scope=before.scope, exact=(entry,))
         findings = Findings(query=query, hits=(Hit(entry=entry, score=1.0),), covered=1.0)
+        before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=Utterance(text=question), state=before.state, scope=before.scope, findings=findings, full=True
         )
@@ -123,12 +127,11 @@ class Assistant:
 
     def _after(self, answer: Answer, findings: Findings, before: Conversation, text: str) -> Conversation:
         focus: EntryId = findings.hits[0].entry
-        step = f"{focus}#0" if answer.pending is not None and answer.pending != before.pending else before.state.step
         waits = answer.pending is not None and answer.pending != before.pending
+        step = f"{focus}#0" if waits else before.state.step
         return replace(
             before,
             focus=focus,
-            last_question=text,
             pending=answer.pending,
             confirmed=() if waits else before.confirmed,
             asked=text if waits else before.asked,

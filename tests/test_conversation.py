@@ -58,6 +58,13 @@ def test_power_back_voids_the_isolation(assistant, knowledge, text):
     assert again.pending is not None and phrases.WITHHELD in texts(again)
 
 
+def test_an_isolation_confirmed_for_one_machine_says_nothing_of_another(assistant, knowledge):
+    session = isolated(assistant, knowledge)
+    assert phrases.WITHHELD not in texts(session.show("drumlin/procedure/replace-chain"))
+    answer = session.show("skerry/procedure/replace-belt")
+    assert phrases.WITHHELD in texts(answer) and answer.state.energy is Energy.UNKNOWN
+
+
 def test_a_question_in_between_is_answered_and_the_item_stays(assistant):
     session = Session(assistant, "drumlin")
     session.say("isolated")

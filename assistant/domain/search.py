@@ -55,12 +55,10 @@ class Hit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nearness:
-    """How near a question is to wishes that are refused, and to their look-alikes that are not (cosine)."""
+    """How near a question is to the wishes that a refusal names (mean cosine of the nearest ones)."""
 
-    refusal: EntryId | None
+    refusal: EntryId
     unsafe: float
-    benign: float
-    margin: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,7 +40,7 @@ class Conversation:
     """What one turn leaves for the next.
 
     `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
-    `focus` the entry last answered from.
+    `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known.
     """
 
     scope: str | None = None
@@ -49,4 +49,4 @@ class Conversation:
     confirmed: tuple[str, ...] = ()
     asked: str = ""
     focus: EntryId | None = None
-    last_question: str = ""
+    isolated: str | None = None

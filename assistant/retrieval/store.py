@@ -23,12 +23,12 @@ from assistant.retrieval.coverage import Coverage, Topic
 from assistant.retrieval.dense import DenseRanker, load_index, make_index, save_index, stored_vectors
 from assistant.retrieval.formulation import Formulator
 from assistant.retrieval.lexical import LexicalRanker
-from assistant.retrieval.nearness import BENIGN, UNSAFE, WishCompass
+from assistant.retrieval.nearness import UNSAFE, WishCompass
 from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
 from assistant.retrieval.wishes import load_wish_model
 
-FORMAT = 4
+FORMAT = 5
 """Raised when what is stored changes its meaning."""
 KEPT = 2
 CALIBRATION = Path(__file__).with_name("calibration.yaml")
@@ -49,10 +49,9 @@ def search_texts(knowledge: KnowledgeBase) -> SearchTexts:
     """All passages; a refusal is found by its wishes only and is no hit."""
     entries = [entry for entry in knowledge.entries() if not isinstance(entry, Refusal)]
     wishes = [
-        Passage(entry=refusal.full_id, section=section, text=text)
+        Passage(entry=refusal.full_id, section=UNSAFE, text=text)
         for refusal in knowledge.refusals
-        for section, texts in ((UNSAFE, refusal.phrasings), (BENIGN, refusal.benign))
-        for text in texts
+        for text in refusal.phrasings
     ]
     return SearchTexts(
         asked=tuple(p for entry in entries for p in asked_passages(entry)),

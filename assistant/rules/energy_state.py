@@ -57,7 +57,22 @@ def speaks_of_power(text: str) -> bool:
 
 def void(before: Conversation, energy: Energy) -> Conversation:
     """The conversation with every confirmation taken back."""
-    return replace(before, state=replace(before.state, energy=energy), confirmed=(), pending=_without_confirm(before))
+    return replace(
+        before,
+        state=replace(before.state, energy=energy),
+        confirmed=(),
+        pending=_without_confirm(before),
+        isolated=None,
+    )
+
+
+def of_machine(before: Conversation, pack: str | None) -> Conversation:
+    """The conversation as it holds for that machine: an isolation confirmed for one machine says nothing of another."""
+    if pack is None or before.state.energy is not Energy.ISOLATED or before.isolated == pack:
+        return before
+    if before.isolated is None:
+        return replace(before, isolated=pack)
+    return void(before, Energy.UNKNOWN)
 
 
 def _without_confirm(before: Conversation) -> Pending | None:
@@ -81,7 +96,7 @@ def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
     confirmed = before.confirmed + tuple(item.id for item in rules.isolation_items if item.ask == due.text)
     following = next_item(rules, confirmed)
     state = before.state if following is not None else replace(before.state, energy=Energy.ISOLATED)
-    return replace(before, confirmed=confirmed, pending=following, state=state)
+    return replace(before, confirmed=confirmed, pending=following, state=state, isolated=before.scope)
 
 
 def steps_allowed(procedure: Procedure, energy: Energy) -> bool:
