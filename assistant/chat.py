@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date
 from pathlib import Path
 
 from assistant.dialogue.session import Session
 from assistant.domain.answer import Answer
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.errors import AssistantError
+from assistant.inbox import INBOX, MARKED_WRONG, Inbox, letter_of
 from assistant.pipeline import Assistant
 from assistant.rendering.contract import as_object
 from assistant.rendering.screen import screen_style
@@ -23,6 +25,7 @@ COMMANDS = {
     "show NAME": "a component (FC3), or an entry by its id",
     "more": "the last entry in full",
     "state": "what has been declared of the machine",
+    "wrong WHY": "the last answer was wrong: kept for the author, on this machine only",
     "quit": "end",
 }
 HELP = """Type what you see, hear or want to know: a complaint, a code, a place,
@@ -53,11 +56,22 @@ def words_to_complete(knowledge: KnowledgeBase) -> tuple[str, ...]:
 class Chat:
     """Takes lines and writes answers; what reads the lines is somebody else's."""
 
-    def __init__(self, assistant: Assistant, settings: Settings, write: Write, *, json_lines: bool) -> None:
-        """Start a session."""
+    def __init__(
+        self,
+        assistant: Assistant,
+        settings: Settings,
+        write: Write,
+        *,
+        json_lines: bool,
+        inbox: Inbox | None = None,
+        day: Callable[[], str] = lambda: "",
+    ) -> None:
+        """Start a session; what was not covered or is marked wrong goes to the inbox, with the day that `day` tells."""
         self._assistant = assistant
         self._write = write
         self._json = json_lines
+        self._inbox, self._day = inbox, day
+        self._last: Answer | None = None
         self.session = Session(assistant, settings.machine)
 
     def take(self, line: str) -> bool:
@@ -67,7 +81,7 @@ class Chat:
             self._answer(lambda: self.session.say(plain))
             return True
         first, _, rest = plain.partition(" ")
-        match first.lower():
+        match first.lower().removeprefix("/"):
             case "quit" | "exit" | "bye" if not rest:
                 return False
             case "?" | "help" if not rest:
@@ -76,6 +90,8 @@ class Chat:
                 self._more()
             case "state" if not rest:
                 self._write(self._state())
+            case "wrong" if not rest or plain.startswith("/"):
+                self._wrong(rest.strip())
             case "machine" if rest and len(rest.split()) == 1:
                 self._machine(rest.strip())
             case "show" if rest and len(rest.split()) <= 2:
@@ -94,8 +110,28 @@ class Chat:
             return
         if self._json:
             self._write(json.dumps(as_object(answer), ensure_ascii=False))
-        else:
-            self._write(render(answer, screen_style()) + "\n")
+            return
+        self._write(render(answer, screen_style()) + "\n")
+        self._last = answer
+        if self._inbox is not None:
+            self._kept(lambda inbox: inbox.keep_if_lost(answer, self._day()))
+
+    def _wrong(self, remark: str) -> None:
+        answer = self._last
+        if answer is None or self._inbox is None:
+            self._write("Nothing was answered yet.")
+            return
+        if self._kept(lambda inbox: inbox.keep(letter_of(answer, MARKED_WRONG, remark, self._day()))):
+            self._write("Kept for the author, on this machine only.")
+
+    def _kept(self, keep: Callable[[Inbox], object]) -> bool:
+        assert self._inbox is not None
+        try:
+            keep(self._inbox)
+        except AssistantError as error:
+            self._write(f"note: {error.message} {error.hint}")
+            return False
+        return True
 
     def _more(self) -> None:
         focus = self.session.conversation.focus
@@ -120,7 +156,8 @@ class Chat:
 
 def run_chat(assistant: Assistant, settings: Settings, *, json_lines: bool) -> None:
     """Read turns until the end, from a terminal or from a pipe."""
-    chat = Chat(assistant, settings, _write, json_lines=json_lines)
+    inbox = Inbox(settings.data_dir / INBOX)
+    chat = Chat(assistant, settings, _write, json_lines=json_lines, inbox=inbox, day=lambda: date.today().isoformat())
     if json_lines or not sys.stdin.isatty():
         run_plain(chat, (raw.decode("utf-8", errors="replace") for raw in sys.stdin.buffer))
     else:

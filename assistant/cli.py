@@ -114,9 +114,23 @@ def ask(
             continue
         answer = _one(assistant, text, settings.machine)
         failed |= str(answer.outcome) == "error"
+        if not as_json and not lines:
+            _to_inbox(answer, settings)
         _print(answer, as_json)
     if failed:
         raise typer.Exit(1)
+
+
+def _to_inbox(answer: Answer, settings: Settings) -> None:
+    """A question that found nothing is kept for the author, on this machine only."""
+    from datetime import date
+
+    from assistant.inbox import INBOX, Inbox
+
+    try:
+        Inbox(settings.data_dir / INBOX).keep_if_lost(answer, date.today().isoformat())
+    except AssistantError as error:
+        say(f"{error.message} {error.hint}")
 
 
 def _stdin() -> str:

@@ -9,8 +9,9 @@ from assistant.domain.search import Hit
 from assistant.retrieval.fusion import fuse
 from assistant.retrieval.retriever import HybridRetriever, Tuning
 from eval.calibrate import Seen
-from eval.measures import measure, recall_at
+from eval.measures import measure, randomisation_p, recall_at
 
+WHOLE = "hybrid, weighed"
 Order = Callable[[Seen], Sequence[Hit]]
 
 
@@ -26,22 +27,34 @@ def ablation(retriever: HybridRetriever, seen: Sequence[Seen]) -> list[str]:
         "BM25, both fused": _fused({"asked": 1.0, "told": 0.5}, whole),
         "dense, both fused": _fused({"dense-asked": 1.5, "dense-told": 0.5}, whole),
         "hybrid, rank fusion only": _fused(whole.fusion, whole),
-        "hybrid, weighed": lambda item: retriever.ordered(item.query, item.rankings),
+        WHOLE: lambda item: retriever.ordered(item.query, item.rankings),
     }
     for name in names:
         variants[f"hybrid without {name}"] = _without(retriever, whole, name)
     asked = [item for item in seen if item.case.wanted and item.case.outcome == "answered"]
-    lines = []
-    for title, order in variants.items():
-        rankings = [[str(hit.entry) for hit in order(item)] for item in asked]
-        one = measure("R@1", [recall_at(1, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)])
-        rest = [
-            measure("", [recall_at(k, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)]) for k in (3, 10)
-        ]
+    found = {title: [[str(h.entry) for h in order(item)] for item in asked] for title, order in variants.items()}
+    whole_right = _right(1, found[WHOLE], asked)
+    lines = [f"{len(asked)} questions; p: paired randomisation test of R@1 and R@3 against the whole, 10,000 rounds"]
+    for title, rankings in found.items():
+        one, three = _right(1, rankings, asked), _right(3, rankings, asked)
+        first, third = measure("R@1", one), measure("R@3", three)
+        p = (
+            "  p "
+            + " / ".join(
+                f"{randomisation_p(a, b):.4f}" for a, b in ((one, whole_right), (three, _right(3, found[WHOLE], asked)))
+            )
+            if title != WHOLE
+            else ""
+        )
         lines.append(
-            f"  {title:<28} R@1 {one.mean:.3f} [{one.low:.3f}, {one.high:.3f}]  R@3 {rest[0].mean:.3f}  R@10 {rest[1].mean:.3f}"
+            f"  {title:<28} R@1 {first.mean:.3f} [{first.low:.3f}, {first.high:.3f}]"
+            f"  R@3 {third.mean:.3f} [{third.low:.3f}, {third.high:.3f}]  R@10 {measure('', _right(10, rankings, asked)).mean:.3f}{p}"
         )
     return lines
+
+
+def _right(k: int, rankings: Sequence[Sequence[str]], asked: Sequence[Seen]) -> list[float]:
+    return [recall_at(k, r, i.case.wanted) for r, i in zip(rankings, asked, strict=True)]
 
 
 def _fused(weights: Mapping[str, float], tuning: Tuning) -> Order:

@@ -16,12 +16,13 @@ from assistant.errors import Fault, KnowledgeError
 
 ROOT = Path(__file__).resolve().parent
 SETS = {"development": ROOT / "cases", "held-out": ROOT / "held_out"}
+GRADES = (1, 2)
 OUTCOMES = ("answered", "not_covered", "refused", "which_machine")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EvalCase:
-    """One question and what must come of it; grades: 2 answers it, 1 is useful beside."""
+    """One question and what must come of it; grades: 2 answers it, 1 is useful beside; `spoken`: written as it is heard."""
 
     __pydantic_config__ = STRICT
     q: str
@@ -31,6 +32,7 @@ class EvalCase:
     code: str = ""
     refusal: str = ""
     machine: str = ""
+    spoken: bool = False
     place: str = ""
 
     @property
@@ -55,7 +57,7 @@ def read_cases(folder: Path, knowledge: KnowledgeBase) -> tuple[EvalCase, ...]:
     said = {normal(text): str(e.full_id) for e in knowledge.entries() for text in e.phrasings}
     cases: list[EvalCase] = []
     faults: list[Fault] = []
-    seen: dict[str, str] = {}
+    seen: dict[str, EvalCase] = {}
     for path in sorted(folder.glob("*.yaml")):
         document = read_yaml(path, path.name)
         for i, data in enumerate(document.data or []):
@@ -64,10 +66,12 @@ def read_cases(folder: Path, knowledge: KnowledgeBase) -> tuple[EvalCase, ...]:
             if case is None:
                 continue
             _check(case, i, document, ids, said)
-            key = normal(case.q)
+            key = f"{case.machine}|{normal(case.q)}"
             if key in seen:
-                document.fault((i,), f"the question is also at {seen[key]}", "keep one")
-            seen[key] = place
+                same = dict(seen[key].relevant) == dict(case.relevant) and seen[key].outcome == case.outcome
+                contradiction = "" if same else ", and contradicts it"
+                document.fault((i,), f"the question is also at {seen[key].place}{contradiction}", "keep one")
+            seen.setdefault(key, case)
             cases.append(case)
         faults += document.faults
     if faults:
@@ -80,6 +84,16 @@ def _check(case: EvalCase, i: int, document: Document, ids: Collection[str], sai
         if entry not in ids:
             near = difflib.get_close_matches(entry, ids, n=1)
             document.fault((i, "relevant"), f"no entry `{entry}`", f"the nearest is {near[0]}" if near else "")
+    for entry, grade in case.relevant.items():
+        if grade not in GRADES:
+            document.fault(
+                (i, "relevant", entry), f"the grade {grade}", "2 answers the question, 1 is useful beside it"
+            )
+    if case.outcome == "answered" and case.relevant and not case.wanted:
+        hint = "name the entry that answers it, or no entry where only the outcome matters"
+        document.fault((i,), "an answered case with useful entries and none of grade 2", hint)
+    if case.outcome == "not_covered" and case.wanted:
+        document.fault((i,), f"not covered, yet {min(case.wanted)} answers it", "one of the two is wrong")
     if case.outcome not in OUTCOMES:
         document.fault((i, "outcome"), f"no outcome `{case.outcome}`", f"one of {', '.join(OUTCOMES)}")
     if (case.outcome == "refused") != bool(case.refusal):

@@ -9,11 +9,17 @@ from pathlib import Path
 import msgspec
 
 from assistant.assembly import Options, clock_ms, make_assistant
+from assistant.corpus.digest import knowledge_digest
+from assistant.corpus.reader import read_knowledge
+from assistant.corpus.snapshot import unpack_knowledge
+from assistant.domain.knowledge import KnowledgeBase
 from assistant.pipeline import Assistant
+from assistant.retrieval.store import last_good
 from assistant.settings import Settings
 from eval.cases import SETS, read_cases
 from eval.observation import Observed, Observer, observe_all
 from eval.progress import Progress, say
+from eval.sentences import SentenceScore, read_graded, score_answers
 from eval.signature import Signature, sign
 
 KEPT = 12
@@ -22,10 +28,11 @@ KEPT = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """All observations of some sets of cases, by set."""
+    """All observations of some sets of cases, by set, and the scores of the graded answers."""
 
     signature: Signature
     sets: Mapping[str, tuple[Observed, ...]]
+    sentences: tuple[SentenceScore, ...] = ()
 
     @property
     def all(self) -> tuple[Observed, ...]:
@@ -47,17 +54,29 @@ def run(settings: Settings, names: Sequence[str], *, model: bool = False, fresh:
         if kept is not None:
             return kept
     assistant = make_assistant(settings, Options(model=model), say)
-    done = Run(signature=signature, sets=observe_sets(assistant, names))
+    done = observe(assistant, names, signature)
     keep_run(done, path)
     return done
 
 
-def observe_sets(assistant: Assistant, names: Sequence[str]) -> dict[str, tuple[Observed, ...]]:
-    """Every case of these sets asked, with a bar of progress."""
+def observe(assistant: Assistant, names: Sequence[str], signature: Signature) -> Run:
+    """Every case of these sets asked, and every graded question, with a bar of progress."""
     cases = {name: read_cases(SETS[name], assistant.knowledge) for name in names}
     observer = Observer(assistant, clock_ms)
-    with Progress("asking", sum(len(some) for some in cases.values())) as progress:
-        return {name: observe_all(observer, some, progress.tick) for name, some in cases.items()}
+    with Progress("asking", sum(len(some) for some in cases.values()) + len(read_graded())) as progress:
+        sets = {name: observe_all(observer, some, progress.tick) for name, some in cases.items()}
+        sentences = score_answers(observer, assistant.knowledge, progress.tick)
+    return Run(signature=signature, sets=sets, sentences=sentences)
+
+
+def known(settings: Settings) -> KnowledgeBase:
+    """The knowledge as it stands: from the snapshot beside the index where that is of these files, else read."""
+    folder = last_good(settings.cache_dir / "index")
+    if folder is not None:
+        knowledge = unpack_knowledge((folder / "knowledge.json").read_bytes())
+        if knowledge.digest == knowledge_digest(settings.knowledge):
+            return knowledge
+    return read_knowledge(settings.knowledge)
 
 
 def read_run(path: Path) -> Run | None:

@@ -67,7 +67,7 @@ def sign(settings: Settings, folders: Iterable[Path], *, model: bool = False, se
             own = digest_of([found.path]) if found.own else shelf.model(role).sha256[:SHORT]
             models.append(f"{role}:{own}")
     code = [p for root in SOURCES for pattern in ("**/*.py", "**/*.json", "**/*.yaml") for p in root.glob(pattern)]
-    cases = [path for folder in folders for path in folder.glob("*.yaml")]
+    cases = [path for folder in (*folders, ROOT / "sentences") for path in folder.glob("*.yaml")]
     return Signature(
         knowledge=knowledge_digest(settings.knowledge)[:SHORT],
         cases=digest_of(cases),

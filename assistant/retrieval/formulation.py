@@ -37,7 +37,7 @@ class Formulator:
 
     def __init__(self, knowledge: KnowledgeBase, lexicon: Mapping[str, str]) -> None:
         """Gather codes, designations, aliases and machine names."""
-        self._lexicon = lexicon
+        self.lexicon = lexicon
         self._codes: dict[str, list[tuple[str, EntryId]]] = {}
         for code in knowledge.codes:
             self._codes.setdefault(code.id, []).append((code.pack, code.full_id))
@@ -71,7 +71,7 @@ class Formulator:
             exact.update(dict.fromkeys(self._in_scope(self._named[name], scope)))
         query = Query(
             text=text,
-            terms=terms_of(text, self._lexicon),
+            terms=terms_of(text, self.lexicon),
             scope=scope,
             codes=tuple(m.digits for m in codes),
             designations=designations,

@@ -108,6 +108,10 @@ class HybridRetriever:
             ),
         )
 
+    def encoded(self, text: str) -> Vectors:
+        """float32 (1, dim), the vector of one text."""
+        return self._encoder.encode([text])
+
     def rankings(self, query: Query, vector: Vectors) -> Rankings:
         """Each ranker's own list and evidence, entries outside the scope left out."""
         lists: dict[str, tuple[Hit, ...]] = {}

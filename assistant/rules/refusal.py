@@ -27,7 +27,7 @@ class RefusalJudge:
     def __init__(self, knowledge: KnowledgeBase, threshold: float, pattern_threshold: float) -> None:
         """Chances from 0 to 1: above `threshold` alone, above `pattern_threshold` together with a pattern."""
         self._refusals: Mapping[EntryId, Refusal] = {r.full_id: r for r in knowledge.refusals}
-        self._threshold = threshold
+        self.unsafe_threshold = threshold
         self._pattern_threshold = pattern_threshold
         self._patterns = tuple(
             (refusal.full_id, tuple(tuple(_stem_group(group)) for group in pattern.values()))
@@ -47,7 +47,7 @@ class RefusalJudge:
         """The refusal of this question, or None."""
         matched = self.matched(text)
         chance = findings.unsafe
-        if chance >= self._threshold or (matched and chance >= self._pattern_threshold):
+        if chance >= self.unsafe_threshold or (matched and chance >= self._pattern_threshold):
             chosen = self._which(matched, findings)
             if chosen is not None:
                 return Verdict(refusal=self._refusals[chosen], by="pattern" if matched else "wish")
