@@ -42,7 +42,11 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Why:
-    """Everything that decided about one question; `enough` is the cosine at which the expected entry would win."""
+    """Everything that decided about one question.
+
+    `enough` is the least cosine of a further phrasing with which the expected entry would win, `enough_in_words` the same if
+    that phrasing holds the question's own words too; None where it would not be enough.
+    """
 
     question: str
     query: Query
@@ -54,6 +58,7 @@ class Why:
     standings: tuple[Standing, ...]
     expected: Standing | None = None
     enough: float | None = None
+    enough_in_words: float | None = None
     missing: tuple[str, ...] = ()
 
 
@@ -93,7 +98,8 @@ class Inquiry:
             outcome=outcome,
             standings=tuple(standings),
             expected=wanted,
-            enough=self._enough(query, rankings, ordered, wanted),
+            enough=self._enough(query, rankings, ordered, wanted, words=False),
+            enough_in_words=self._enough(query, rankings, ordered, wanted, words=True),
             missing=self._missing(query, wanted),
         )
 
@@ -138,7 +144,7 @@ class Inquiry:
         return self._standing(query, rankings, Hit(entry=EntryId(expected), score=0.0), 0)
 
     def _enough(
-        self, query: Query, rankings: Rankings, ordered: Sequence[Hit], wanted: Standing | None
+        self, query: Query, rankings: Rankings, ordered: Sequence[Hit], wanted: Standing | None, *, words: bool
     ) -> float | None:
         """The least cosine of a new phrasing with which the entry would come first; None if none would be enough."""
         if wanted is None or wanted.place == 1 or not ordered:
@@ -146,7 +152,7 @@ class Inquiry:
         first = self._standing(query, rankings, ordered[0], 1).score
 
         def wins(cosine: float) -> bool:
-            return self._score(query, wanted.entry, self._with(rankings, wanted.entry, cosine))[0] > first
+            return self._score(query, wanted.entry, self._with(rankings, wanted.entry, cosine, words=words))[0] > first
 
         if not wins(1.0):
             return None
@@ -157,17 +163,20 @@ class Inquiry:
         return high
 
     @staticmethod
-    def _with(rankings: Rankings, entry: EntryId, cosine: float) -> Evidence:
-        """The entry's evidence had it one more phrasing this near to the question, its words being counted unchanged."""
+    def _with(rankings: Rankings, entry: EntryId, cosine: float, *, words: bool) -> Evidence:
+        """The entry's evidence had it one more phrasing this near; `words`: in the question's own words, so the first by them."""
         old = rankings.evidence.get(entry, Evidence())
         nearer = 1 + sum(1 for h in rankings.lists["dense-asked"] if h.entry != entry and h.score > cosine)
-        ranks = tuple((n, r) for n, r in old.ranks if n != "dense-asked")
+        ranks = {**dict(old.ranks), "dense-asked": nearer, **({"asked": 1} if words else {})}
+        if words:
+            most = max((e.asked_bm25 for e in rankings.evidence.values()), default=old.asked_bm25)
+            old = replace(old, asked_bm25=most, asked_bm25_share=1.0)
         return replace(
             old,
             asked_cosine=max(cosine, old.asked_cosine),
             asked_mean=old.asked_mean + max(0.0, cosine - old.asked_cosine) / 3,
             top_cosine=max(old.top_cosine, cosine),
-            ranks=tuple(sorted((*ranks, ("dense-asked", nearer)))),
+            ranks=tuple(sorted(ranks.items())),
         )
 
     def _missing(self, query: Query, wanted: Standing | None) -> tuple[str, ...]:
@@ -215,11 +224,16 @@ def _advice(why: Why) -> list[str]:
     lines.append(f"    it is {gap:.2f} behind {why.standings[0].entry if why.standings else 'nothing'}.")
     if why.enough is not None:
         lines.append(
-            f"    it would win with a phrasing whose cosine with the question is {why.enough:.2f} or more (now {expected.cosine:.2f})."
+            f"    it would win with a phrasing of that sense, cosine {why.enough:.2f} or more (now {expected.cosine:.2f})."
+        )
+    elif why.enough_in_words is not None:
+        lines.append(
+            f"    it would win with a phrasing in the question's own words, cosine {why.enough_in_words:.2f} or more"
+            f" (now {expected.cosine:.2f})."
         )
     else:
         lines.append(
-            "    a phrasing alone would not be enough: the winner is named in the question, or its kind is asked for."
+            "    no single phrasing would be enough: the winner is named in the question, or its kind is asked for."
         )
     if why.missing:
         lines.append(f"    words of the question that it has nowhere: {', '.join(why.missing)}.")
