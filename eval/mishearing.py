@@ -15,6 +15,7 @@ from eval.pronunciation import Phonemes, Sounds, one_edit_keys, sound_distance
 from eval.soundalikes import UNITS, spoken_codes, spoken_designation, spoken_number
 
 LEAST_LETTERS = 3
+LEAST_HALF = 4
 _FIGURE = re.compile(r"\b([A-Z]{1,2})?(\d+)(?:\.(\d+))?\b")
 LETTERS = {name: letter for name, letter in LETTER_NAMES.items() if name not in FUNCTION_WORDS} | {
     "you": "u",
@@ -79,14 +80,25 @@ class Ear:
         )
 
     def halves(self, word: str) -> tuple[str, ...]:
-        """A compound as two common words, or nothing."""
-        cuts = range(LEAST_LETTERS, len(word) - LEAST_LETTERS + 1)
-        found = [(abs(2 * i - len(word)), i) for i in cuts if {word[:i], word[i:]} <= self._common]
-        return (word[: min(found)[1]], word[min(found)[1] :]) if found else ()
+        """A compound as the two common words that it sounds like, or nothing.
+
+        A word that the dictionary lacks is cut into two words of four letters and more.
+        """
+        said = self._sounds.words.get(word, ())
+        least = LEAST_LETTERS if said else LEAST_HALF
+        for cut in range(least, len(word) - least + 1):
+            parts = word[:cut], word[cut:]
+            if (
+                parts[1] != "ing"
+                and self._common.issuperset(parts)
+                and (not said or set(said) & set(self._sounds.phrase(parts)))
+            ):
+                return parts
+        return ()
 
     def split(self, text: str, chance: Random) -> str | None:
         """Every compound written as two words."""
-        places = places_of(text, lambda word: bool(self.halves(word)))
+        places = places_of(text, lambda word: _heard(word) and bool(self.halves(word)))
         return replaced(text, places, lambda word: " ".join(self.halves(word.lower()))) if places else None
 
     def joined(self, text: str, chance: Random) -> str | None:

@@ -151,8 +151,10 @@ def neighbours_of(letter: str) -> str:
 
 
 def transposed(word: str, chance: Random) -> str:
-    """Two neighbouring letters that differ, swapped."""
+    """Two neighbouring letters that differ, swapped; a word of one letter only stays."""
     places = [i for i in range(len(word) - 1) if word[i] != word[i + 1]]
+    if not places:
+        return word
     i = chance.choice(places)
     return word[:i] + word[i + 1] + word[i] + word[i + 2 :]
 
@@ -191,7 +193,7 @@ def clauses_turned(text: str, chance: Random) -> str | None:
 def telegram(text: str, chance: Random) -> str | None:
     """The question without its frame, its function words, its capitals and its punctuation."""
     bare = FRAME.sub("", text.strip())
-    short = without_function_words(bare, chance) or bare
+    short = replaced(bare, places_of(bare, FUNCTION_WORDS.__contains__), lambda word: "")
     words = re.sub(r"[?!,;]|\.(?=\s|$)", " ", short).split()
     told = " ".join(word if any(c.isdigit() for c in word) else word.lower() for word in words)
     return told if len(words) >= 2 and normal(told) != normal(text) else None
