@@ -169,10 +169,11 @@ def main() -> int:
     """Print every table; exit 1 when the knowledge or the cases have faults."""
     parser = argparse.ArgumentParser(prog="python -m eval.coverage", description=__doc__)
     parser.add_argument("--rows", type=int, default=25, help="rows a table, 0 for all")
+    parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
     arguments = parser.parse_args()
     settings = load_settings()
     try:
-        for table in tables(run(settings, sorted(SETS)), settings):
+        for table in tables(run(settings, arguments.sets), settings):
             print("\n".join(as_lines(table.head(arguments.rows))), end="\n\n")
     except AssistantError as error:
         print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)

@@ -242,10 +242,11 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=COUNT, help="cases a kind")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--rows", type=int, default=0, help="rows a table, 0 for all")
+    parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
     arguments = parser.parse_args()
     settings = load_settings()
     try:
-        for table in tables(run(settings, sorted(SETS)), settings, arguments.count, arguments.seed):
+        for table in tables(run(settings, arguments.sets), settings, arguments.count, arguments.seed):
             print("\n".join(as_lines(table.head(arguments.rows))), end="\n\n")
     except AssistantError as error:
         print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)
