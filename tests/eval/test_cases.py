@@ -11,7 +11,10 @@ def test_the_committed_cases_are_sound(knowledge, name):
 
 
 PLANTED = [
-    ("- {q: why, outcome: answered, relevant: {drumlin/fault/panel-darck: 2}}", "the nearest is drumlin/fault/panel-dark"),
+    (
+        "- {q: why, outcome: answered, relevant: {drumlin/fault/panel-darck: 2}}",
+        "the nearest is drumlin/fault/panel-dark",
+    ),
     ("- {q: why, outcome: answered, relevent: {}}", "did you mean `relevant`?"),
     ("- {q: why, outcome: maybe}", "no outcome `maybe`"),
     ("- {q: why, outcome: refused}", "a refused case names its refusal"),
