@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from typing import Annotated
 
 import typer
@@ -13,6 +14,7 @@ from assistant.pipeline import Assistant
 from assistant.settings import Settings, load_settings
 from eval.cases import SETS, EvalCase, read_cases
 from eval.progress import say
+from eval.tables import Table, as_lines
 
 app = typer.Typer(
     help="The bench of questions: does the right entry come first, do the right warnings come, what did an edit break.",
@@ -54,7 +56,8 @@ def quality(
     anyway: Annotated[bool, typer.Option("--anyway", help="Compare with a baseline of other conditions.")] = False,
 ) -> None:
     """Every measure with its interval, what changed against the baseline, and the gates; exit 1 if one is broken."""
-    from eval.baseline import as_lines, broken_gates, compare
+    from eval.baseline import as_lines as comparison_lines
+    from eval.baseline import broken_gates, compare
     from eval.quality import by_group, summary
     from eval.quality import misses as list_misses
     from eval.runs import known, run
@@ -71,7 +74,7 @@ def quality(
         if misses:
             print("\n".join(list_misses(seen)))
         comparison = compare(done, name, known(settings), anyway=anyway)
-        print("\n".join(as_lines(name, comparison)))
+        print("\n".join(comparison_lines(name, comparison)))
         broken += broken_gates(done, name, comparison)
     print("answers, graded sentence by sentence:")
     print("\n".join(f"  {row}" for row in sentence_summary(done.sentences, done.signature.seed)))
@@ -101,7 +104,8 @@ def why(
 ) -> None:
     """Why the first five stand where they stand, and what would let the expected entry win."""
     from assistant.dialogue.session import Session
-    from eval.why import Inquiry, as_lines
+    from eval.why import Inquiry
+    from eval.why import as_lines as why_lines
 
     settings = load_settings()
     assistant = _assistant(settings)
@@ -110,7 +114,7 @@ def why(
         expect = min(case.wanted, default=None)
     answer = Session(assistant, machine or settings.machine).say(question)
     told = Inquiry(assistant).why(question, expect, machine or settings.machine, str(answer.outcome))
-    print("\n".join(as_lines(told)))
+    print("\n".join(why_lines(told)))
 
 
 @app.command()
@@ -153,6 +157,47 @@ def inbox(
         new(letter.question, letter.machine or None)
     box.remove(letter)
     print("taken out of the inbox")
+
+
+Rows = Annotated[int, typer.Option(help="Rows a table; 0 for all.")]
+
+
+def _print(tables: Iterable[Table], rows: int) -> None:
+    for table in tables:
+        print("\n".join(as_lines(table.head(rows))), end="\n\n")
+
+
+@app.command()
+def coverage(sets: Sets = None, rows: Rows = 25) -> None:
+    """Entries that nobody asks for or finds, that steal questions, that are too alike; values, steps and sentences to mend."""
+    from eval.coverage import tables
+    from eval.runs import run
+
+    settings = load_settings()
+    _print(tables(run(settings, _names(sets)), settings), rows)
+
+
+@app.command()
+def sayability(rows: Rows = 25) -> None:
+    """Words that a recogniser will lack or take for another entry's."""
+    from eval.runs import known
+    from eval.sayability import tables
+
+    _print(tables(known(load_settings())), rows)
+
+
+@app.command()
+def robustness(
+    sets: Sets = None,
+    count: Annotated[int, typer.Option(help="Cases a kind.")] = 150,
+    seed: Annotated[int, typer.Option(help="Seed of the perturbations.")] = 0,
+) -> None:
+    """The same questions with typos, words left out, misheard, turned round or in another English."""
+    from eval.robustness import tables
+    from eval.runs import run
+
+    settings = load_settings()
+    _print(tables(run(settings, _names(sets)), settings, count, seed), 0)
 
 
 @app.command()

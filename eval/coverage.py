@@ -5,8 +5,6 @@
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,17 +14,15 @@ from assistant.corpus.draftbook import read_draftbook
 from assistant.corpus.lint import UNASKED
 from assistant.domain.entries import Entry
 from assistant.domain.knowledge import KnowledgeBase
-from assistant.errors import AssistantError
-from assistant.settings import Settings, load_settings
-from eval.cases import SETS
+from assistant.settings import Settings
 from eval.likeness import alike_table, likeness_table, spoken_phrasings, too_alike
 from eval.loose_ends import unisolated, unisolated_table, unused_table, unused_values
 from eval.observation import Observed
 from eval.progress import say
 from eval.quality import findable
 from eval.reading import levels_of, long_sentence_table, reading_table
-from eval.runs import Run, run
-from eval.tables import Table, as_lines
+from eval.runs import Run
+from eval.tables import Table
 
 FOUND_WITHIN = 3
 """Hits that people look at."""
@@ -163,23 +159,3 @@ def tables(done: Run, settings: Settings) -> tuple[Table, ...]:
         reading_table(levels),
         likeness_table(passages, vectors, done.all),
     )
-
-
-def main() -> int:
-    """Print every table; exit 1 when the knowledge or the cases have faults."""
-    parser = argparse.ArgumentParser(prog="python -m eval.coverage", description=__doc__)
-    parser.add_argument("--rows", type=int, default=25, help="rows a table, 0 for all")
-    parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
-    arguments = parser.parse_args()
-    settings = load_settings()
-    try:
-        for table in tables(run(settings, arguments.sets), settings):
-            print("\n".join(as_lines(table.head(arguments.rows))), end="\n\n")
-    except AssistantError as error:
-        print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)
-        return 1
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

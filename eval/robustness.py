@@ -5,18 +5,15 @@
 
 from __future__ import annotations
 
-import argparse
 import dataclasses
-import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from random import Random
 
 from assistant.assembly import Options, clock_ms, make_assistant, shelf_of
 from assistant.corpus.lint import normal
-from assistant.errors import AssistantError
-from assistant.settings import Settings, load_settings
-from eval.cases import SETS, EvalCase
+from assistant.settings import Settings
+from eval.cases import EvalCase
 from eval.measures import Measure, error_rate, measure, recall_at
 from eval.mishearing import Ear, common_words, spoken_kinds
 from eval.observation import Observed, Observer
@@ -24,8 +21,8 @@ from eval.perturbation import Perturbation, written_kinds
 from eval.progress import Progress, say
 from eval.pronunciation import read_sounds
 from eval.quality import is_outcome, missing_hazards
-from eval.runs import Run, run
-from eval.tables import Table, as_lines
+from eval.runs import Run
+from eval.tables import Table
 
 COUNT = 150
 """Cases a kind."""
@@ -234,25 +231,3 @@ def tables(done: Run, settings: Settings, count: int = COUNT, seed: int = 0) -> 
         slipped_table(pairs),
         lost_table(pairs),
     )
-
-
-def main() -> int:
-    """Print every table; exit 1 when the knowledge or the cases have faults."""
-    parser = argparse.ArgumentParser(prog="python -m eval.robustness", description=__doc__)
-    parser.add_argument("--count", type=int, default=COUNT, help="cases a kind")
-    parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--rows", type=int, default=0, help="rows a table, 0 for all")
-    parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
-    arguments = parser.parse_args()
-    settings = load_settings()
-    try:
-        for table in tables(run(settings, arguments.sets), settings, arguments.count, arguments.seed):
-            print("\n".join(as_lines(table.head(arguments.rows))), end="\n\n")
-    except AssistantError as error:
-        print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)
-        return 1
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -6,21 +6,16 @@ a word that it lacks is likely, not certain, to be missed.
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from assistant.corpus.reader import read_knowledge
 from assistant.domain.entries import Code, Component, Entry
 from assistant.domain.knowledge import KnowledgeBase
-from assistant.errors import AssistantError
-from assistant.settings import load_settings
 from eval.pronunciation import Sounds, read_sounds
 from eval.soundalikes import Name, SoundAlike, alike_names, alike_words, spoken_codes, spoken_designation, words_said
-from eval.tables import Table, as_lines
+from eval.tables import Table
 
 EXAMPLES = 3
 
@@ -151,21 +146,3 @@ def tables(knowledge: KnowledgeBase) -> tuple[Table, ...]:
     sounds = read_sounds()
     names, words = sound_alikes(knowledge, sounds)
     return names_table(names), words_table(words), unheard_table(unheard(knowledge, sounds))
-
-
-def main() -> int:
-    """Print every table; exit 1 when the knowledge has faults."""
-    parser = argparse.ArgumentParser(prog="python -m eval.sayability", description=__doc__)
-    parser.add_argument("--rows", type=int, default=30, help="rows a table, 0 for all")
-    arguments = parser.parse_args()
-    try:
-        for table in tables(read_knowledge(load_settings().knowledge)):
-            print("\n".join(as_lines(table.head(arguments.rows))), end="\n\n")
-    except AssistantError as error:
-        print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)
-        return 1
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -12,7 +12,8 @@ from assistant.corpus.digest import knowledge_digest
 from assistant.settings import Settings
 
 ROOT = Path(__file__).resolve().parent
-SOURCES = (ROOT.parent / "assistant", ROOT)
+OBSERVING = ("cases.py", "observation.py", "runs.py", "sentences.py")
+"""The bench's own modules that a run depends on; measures, tables and pages are taken from the run and may change."""
 SHORT = 12
 """Characters of a digest that are shown."""
 
@@ -49,7 +50,7 @@ def differences(one: Signature, other: Signature) -> tuple[str, ...]:
 
 
 def digest_of(paths: Iterable[Path]) -> str:
-    """Digest of files' names and bytes, in the order of their names."""
+    """Digest of files' names and bytes, in the order of their paths."""
     total = hashlib.sha256()
     for path in sorted(paths):
         total.update(f"{path.name}\0".encode())
@@ -66,12 +67,13 @@ def sign(settings: Settings, folders: Iterable[Path], *, model: bool = False, se
         if found is not None:
             own = digest_of([found.path]) if found.own else shelf.model(role).sha256[:SHORT]
             models.append(f"{role}:{own}")
-    code = [p for root in SOURCES for pattern in ("**/*.py", "**/*.json", "**/*.yaml") for p in root.glob(pattern)]
+    code = [p for pattern in ("**/*.py", "**/*.json", "**/*.yaml") for p in (ROOT.parent / "assistant").glob(pattern)]
+    code += [ROOT / name for name in OBSERVING]
     cases = [path for folder in (*folders, ROOT / "sentences") for path in folder.glob("*.yaml")]
     return Signature(
         knowledge=knowledge_digest(settings.knowledge)[:SHORT],
         cases=digest_of(cases),
-        code=digest_of(p for p in code if p.parent.parent != ROOT),
+        code=digest_of(code),
         models=",".join(models),
         settings=f"composer:{settings.composer},machine:{settings.machine or '-'}",
         seed=seed,
