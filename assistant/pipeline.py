@@ -75,7 +75,7 @@ class Assistant:
         case = Case(
             utterance=utterance, state=before.state, scope=before.scope, findings=findings, pending=before.pending
         )
-        refused = self.judge.judge(utterance.text, findings)
+        refused = self.judge.judge(findings.query.text, findings)
         if refused is not None:
             return self.rules.refused(case, refused.refusal), before
         if formulation.unknown_codes and not findings.query.exact:

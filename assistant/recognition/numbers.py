@@ -54,6 +54,24 @@ def hundreds_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int] | None:
     return (f"{head}{rest:02d}", after if rest else i + 2)
 
 
+def short_hundreds_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int] | None:
+    """A number said as its hundred and the rest ("two fourteen", "one fifty two") -> (three digits, token after), else None."""
+    head = DIGITS.get(tokens[i].text, "")
+    if head in ("", "0") or i + 1 >= len(tokens) or tokens[i + 1].text not in TEENS | TENS:
+        return None
+    rest, after = _below_hundred(tokens, i + 1)
+    return f"{head}{rest:02d}", after
+
+
+def decimal_at(tokens: tuple[Token, ...], i: int) -> bool:
+    """Whether a decimal fraction is typed at token i ("3.15"); single figures between points ("2.0.4") are said one by one."""
+    if i + 2 >= len(tokens) or not (tokens[i].text.isdecimal() and tokens[i + 2].text.isdecimal()):
+        return False
+    joined = tokens[i + 1].text in ".," and tokens[i + 1].glued and tokens[i + 2].glued
+    further = i + 4 < len(tokens) and tokens[i + 3].text == "." and tokens[i + 4].text.isdecimal()
+    return joined and not further
+
+
 def small_number_at(tokens: tuple[Token, ...], i: int) -> tuple[int, int] | None:
     """A number below a hundred, in digits or words, that starts at token i -> (number, token after), else None."""
     if i < len(tokens) and tokens[i].text.isdecimal() and len(tokens[i].text) <= 2:

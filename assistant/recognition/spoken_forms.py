@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from assistant.recognition.numbers import DIGITS, Token, digit_run_at, hundreds_at, small_number_at, tokens_of
+from assistant.recognition.numbers import (
+    DIGITS,
+    Token,
+    decimal_at,
+    digit_run_at,
+    hundreds_at,
+    short_hundreds_at,
+    small_number_at,
+    tokens_of,
+)
 
 CODE_WORDS = frozenset(
     "code codes error errors err alarm alarms fault message number no nr display displays panel screen shows show showing says"
@@ -57,6 +66,9 @@ def codes_in(text: str) -> tuple[CodeMention, ...]:
     found: dict[str, CodeMention] = {}
     i = 0
     while i < len(tokens):
+        if decimal_at(tokens, i):
+            i += 3
+            continue
         digits, after = _number_at(tokens, i)
         if len(digits) == 3 and not _is_measured(tokens, i, after):
             before = [t.text for t in tokens[max(0, i - 3) : i]]
@@ -72,7 +84,7 @@ def codes_in(text: str) -> tuple[CodeMention, ...]:
 
 
 def _number_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:
-    hundred = hundreds_at(tokens, i)
+    hundred = hundreds_at(tokens, i) or short_hundreds_at(tokens, i)
     if hundred is not None:
         return hundred
     if (
@@ -96,19 +108,34 @@ def _is_measured(tokens: tuple[Token, ...], i: int, after: int) -> bool:
 
 def designations_in(text: str, known: Collection[str]) -> tuple[str, ...]:
     """The known designations and signals named in the text, in order, without repeats."""
+    return tuple(dict.fromkeys(name for name, _, _ in _named(tokens_of(text), known)))
+
+
+def written(text: str, known: Collection[str]) -> str:
+    """The text with every known designation as it is written: "jump b g four" is searched and judged as "jump BG4"."""
     tokens = tokens_of(text)
-    found: dict[str, None] = {}
+    parts, at = [], 0
+    for name, first, after in _named(tokens, known):
+        start, end = tokens[first].start, tokens[after - 1].end
+        if start >= at and text[start:end].upper() != name:
+            parts += [text[at:start], name]
+            at = end
+    return "".join([*parts, text[at:]])
+
+
+def _named(tokens: tuple[Token, ...], known: Collection[str]) -> list[tuple[str, int, int]]:
+    """(designation, its first token, the token after it) of each known one."""
+    found = []
     for i in range(len(tokens)):
-        for name in _designations_at(tokens, i):
-            if name in known:
-                found.setdefault(name, None)
-                break
-    return tuple(found)
+        name, after = next(((n, j) for n, j in _designations_at(tokens, i) if n in known), ("", i))
+        if name:
+            found.append((name, i, after))
+    return found
 
 
-def _designations_at(tokens: tuple[Token, ...], i: int) -> list[str]:
+def _designations_at(tokens: tuple[Token, ...], i: int) -> list[tuple[str, int]]:
     word = tokens[i].text
-    candidates: list[str] = []
+    candidates: list[tuple[str, int]] = []
     if not word.isalpha():
         return candidates
     if len(word) <= 2 and not (tokens[i].glued and i and tokens[i - 1].text.isdecimal()):
@@ -132,8 +159,8 @@ def _letter(word: str) -> str:
     return word if len(word) == 1 else NATO.get(word) or LETTER_NAMES.get(word, "")
 
 
-def _with_number(letters: str, tokens: tuple[Token, ...], i: int) -> list[str]:
+def _with_number(letters: str, tokens: tuple[Token, ...], i: int) -> list[tuple[str, int]]:
     while i < len(tokens) and tokens[i].text in {".", "-", "_", "#"}:
         i += 1
     number = small_number_at(tokens, i)
-    return [f"{letters}{number[0]}"] if number else []
+    return [(f"{letters}{number[0]}", number[1])] if number else []

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Query
 from assistant.domain.terms import EntryId, Kind
-from assistant.recognition.spoken_forms import CodeMention, codes_in, designations_in
+from assistant.recognition.spoken_forms import CodeMention, codes_in, designations_in, written
 from assistant.retrieval.analysis import terms_of, words_of
 
 _WISHES: tuple[tuple[Kind, re.Pattern[str]], ...] = (
@@ -58,10 +58,11 @@ class Formulator:
         ]
 
     def formulate(self, text: str, scope: str | None) -> Formulation:
-        """The query of a text; a machine named in it overrides the scope."""
+        """The query of a text, designations as they are written; a machine named in it overrides the scope."""
+        mentions = codes_in(text)
+        text = written(text, self._named)
         words = words_of(text)
         scope = self._machine_named(words) or scope
-        mentions = codes_in(text)
         codes = [m for m in mentions if self._is_code(m, scope)]
         designations = designations_in(text, self._named)
         exact: dict[EntryId, None] = {}

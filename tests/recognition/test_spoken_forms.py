@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.recognition.numbers import DIGITS
-from assistant.recognition.spoken_forms import codes_in, designations_in
+from assistant.recognition.spoken_forms import codes_in, designations_in, written
 
 KNOWN = {"FC3", "BG1", "MB2", "XD1", "XD2", "I3", "BG10"}
 
@@ -51,3 +51,27 @@ def test_digits_spoken_one_by_one_give_the_code(number):
 def test_any_text_is_taken_without_an_exception(text):
     codes_in(text)
     designations_in(text, KNOWN)
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("where is f c five please", "where is FC5 please"),
+    ("bee gee one dark", "BG1 dark"),
+    ("foxtrot charlie three, blown", "FC3, blown"),
+    ("jump b g four across", "jump BG4 across"),
+    ("where is FC3", "where is FC3"),
+    ("what are we seeing", "what are we seeing"),
+])  # fmt: skip
+def test_a_spoken_designation_is_searched_as_it_is_written(text, expected):
+    assert written(text, {"FC5", "BG1", "FC3", "BG4"}) == expected
+
+
+@pytest.mark.parametrize("text", ["error at 3.15", "reads 4.02 there", "code 3,15 volts"])
+def test_a_decimal_fraction_is_no_code(text):
+    assert codes_in(text) == ()
+
+
+@pytest.mark.parametrize(("text", "digits"), [
+    ("code one fifteen", "115"), ("two fourteen came up", "214"), ("it says one fifty two", "152"), ("2.0.4", "204"),
+])  # fmt: skip
+def test_a_code_is_known_by_its_hundred_and_the_rest(text, digits):
+    assert [mention.digits for mention in codes_in(text)] == [digits]
