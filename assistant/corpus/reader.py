@@ -11,6 +11,7 @@ from assistant.corpus.draftbook import Draftbook, own_values, read_draftbook
 from assistant.corpus.figures import find_value, format_value, references, resolve
 from assistant.corpus.lint import lint
 from assistant.corpus.prose import sentences_of
+from assistant.corpus.shared_checks import filled_in
 from assistant.domain.entries import (
     Authored,
     Code,
@@ -57,7 +58,7 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
         components=entries(Component),
         signals=entries(Signal),
         codes=entries(Code),
-        faults=entries(FaultModel),
+        faults=filled_in(entries(FaultModel)),
         procedures=entries(Procedure),
         facts=entries(Fact),
         maintenance=entries(Maintenance),
