@@ -1,7 +1,7 @@
 """What authors write: entries of each kind, with their values, hazards and energy states.
 
 These classes are the schema of the YAML files (see knowledge/README.md): a field without a default must be written,
-an unknown key is a fault. `pack`, `place` and `figures` are filled in by the reader and may not be authored.
+an unknown key is a fault. `pack`, `place`, `figures` and `limits` are filled in by the reader and may not be authored.
 """
 
 from __future__ import annotations
@@ -192,7 +192,8 @@ class Proof:
 class FaultModel(Authored):
     """A complaint, its candidate causes, the checks that discriminate between them, the repairs and the proof.
 
-    `something_else` is the chance that none of the causes is present; `hand_over` the minutes that handing the job over costs.
+    `something_else` is the chance that none of the causes is present; `hand_over` the minutes that handing the job over costs;
+    `limits`, filled in by the reader, are the values that outcomes of its checks are read against.
     """
 
     kind: ClassVar[Kind] = Kind.FAULT
@@ -207,11 +208,16 @@ class FaultModel(Authored):
     hand_over: float = 180.0
     codes: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
+    limits: Mapping[str, Value] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One instruction; `energy` None means the procedure's own."""
+    """One instruction; `energy` None means the procedure's own.
+
+    `limits`, filled in by the reader, are the authored figures that a reading taken at this step is held against: those of
+    `expect`, else those of `do`.
+    """
 
     __pydantic_config__ = STRICT
     do: str
@@ -220,6 +226,7 @@ class Step:
     if_not: tuple[str, ...] = ()
     hazards: tuple[Hazard, ...] = ()
     hold: bool = False
+    limits: tuple[Value, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
