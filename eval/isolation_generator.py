@@ -34,7 +34,10 @@ STATE_SETS: tuple[tuple[Energy, ...], ...] = (
 LOCAL_STATES = (0.08, 0.10, 0.27, 0.15, 0.35, 0.05)
 GROUP_STATES = (0.25, 0.20, 0.25, 0.10, 0.15, 0.05)
 REPAIR_STATES: tuple[tuple[Energy, ...], ...] = (
-    (Energy.RUNNING,), (Energy.STOPPED,), (Energy.STOPPED, Energy.ISOLATED), (Energy.ISOLATED,)
+    (Energy.RUNNING,),
+    (Energy.STOPPED,),
+    (Energy.STOPPED, Energy.ISOLATED),
+    (Energy.ISOLATED,),
 )
 QUALITY = ((0.98, 0.02), (0.85, 0.10), (0.85, 0.50))
 """Chance of the abnormal outcome inside and outside of a check's group: crisp, good, weak."""

@@ -22,7 +22,7 @@ MOST_STATES = 6_000_000
 
 def table_size(model: IsolationModel) -> int:
     """Cells of the table."""
-    cells = 3 * 2 ** len(model.repairs)
+    cells = 3 * (1 << len(model.repairs))
     for check in model.checks:
         cells *= len(check.outcomes) + 1 + bool(check.dont_know)
     return cells
@@ -124,6 +124,9 @@ class Optimum:
 def _walks() -> list[tuple[int, ...]]:
     """Orders in which up to three states may be visited."""
     states = range(len(LADDER))
-    return [()] + [(a,) for a in states] + [(a, b) for a in states for b in states] + [
-        (a, b, c) for a in states for b in states for c in states
-    ]
+    return (
+        [()]
+        + [(a,) for a in states]
+        + [(a, b) for a in states for b in states]
+        + [(a, b, c) for a in states for b in states for c in states]
+    )

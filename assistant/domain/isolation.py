@@ -23,12 +23,15 @@ def depth(energy: Energy) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyLadder:
-    """Minutes of each change of energy state; changes add up along the line running - stopped - isolated."""
+    """Minutes of each change of energy state; changes add up along the line running - stopped - isolated.
+
+    The defaults are from memory of what stopping, locking off and proving dead take on a machine of one cabinet.
+    """
 
     running_stopped: float = 1.0
     stopped_running: float = 2.0
-    stopped_isolated: float = 6.0
-    isolated_stopped: float = 4.0
+    stopped_isolated: float = 8.0
+    isolated_stopped: float = 5.0
 
     def minutes(self, start: Energy, end: Energy) -> float:
         """Minutes from one state to another."""
@@ -115,11 +118,14 @@ class IsolationModel:
         for cause, column in zip(self.causes, zip(*rows, strict=True), strict=True):
             if abs(math.fsum(column) - 1.0) > SUM_TOLERANCE or min(column) < 0:
                 raise self._refused(
-                    f"the likelihoods of `{check.id}` under `{cause}` sum to {math.fsum(column):.9f}", "a column sums to one"
+                    f"the likelihoods of `{check.id}` under `{cause}` sum to {math.fsum(column):.9f}",
+                    "a column sums to one",
                 )
         self._refuse_states(check.id, check.states)
         if not 0.0 <= check.dont_know < 1.0 or check.minutes < 0 or not 0 <= check.normal < len(rows):
-            raise self._refused(f"`{check.id}` has figures out of range", "minutes from 0, dont_know below 1, normal an outcome")
+            raise self._refused(
+                f"`{check.id}` has figures out of range", "minutes from 0, dont_know below 1, normal an outcome"
+            )
 
     def _refuse_repair(self, repair: IsolationRepair) -> None:
         if len(repair.cures) != len(self.causes) or not all(0.0 <= chance <= 1.0 for chance in repair.cures):

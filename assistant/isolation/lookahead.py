@@ -33,6 +33,9 @@ class Search:
     picks: int = PICKS
 
 
+TWO_STEPS = Search()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Positions:
     """S positions of one session each: belief (S, n) summing to one, open checks (S, m), repairs left (S, r), state (S,)."""
@@ -41,12 +44,6 @@ class Positions:
     open: Flags
     spare: Flags
     energy: Ints
-
-    def of(self, rows: Ints | slice) -> Positions:
-        """Some of them."""
-        return Positions(
-            belief=self.belief[rows], open=self.open[rows], spare=self.spare[rows], energy=self.energy[rows]
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +67,7 @@ class Branches:
 class Lookahead:
     """The search over one model's tables."""
 
-    def __init__(self, tables: Tables, search: Search = Search()) -> None:
+    def __init__(self, tables: Tables, search: Search = TWO_STEPS) -> None:
         self._t = tables
         self._search = search
         self._plan = RepairPlan(tables, search.block, search.picks)
@@ -142,11 +139,13 @@ class Lookahead:
         """The most promising checks by their one-step cost (S, m)."""
         t = self._t
         best = np.full(at.open.shape, np.inf)
-        np.minimum.at(best, (slice(None), t.check_at), check)
+        for pair, at_check in enumerate(t.check_at):
+            np.minimum(best[:, at_check], check[:, pair], out=best[:, at_check])
         inner = np.zeros(at.open.shape, dtype=bool)
         order = np.argsort(best, axis=1, kind="stable")[:, : self._search.inner_checks]
         np.put_along_axis(inner, order, True, axis=1)
-        return inner & at.open
+        inner &= at.open
+        return inner
 
     def _check_twice(self, at: Positions, inner: Flags, row: Ints, pair: Ints) -> Floats:
         """Two-step value of (position, pair)."""

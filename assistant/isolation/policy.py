@@ -22,7 +22,7 @@ from assistant.domain.fault_log import (
 from assistant.domain.isolation import LADDER, IsolationModel, depth
 from assistant.domain.terms import Energy
 from assistant.errors import IsolationError
-from assistant.isolation.lookahead import BATCH_ROWS, Lookahead, Positions, Search, Values
+from assistant.isolation.lookahead import BATCH_ROWS, TWO_STEPS, Lookahead, Positions, Search, Values
 from assistant.isolation.progress import Progress, posterior, progress, survival
 from assistant.isolation.proof import passes_left, planned_passes
 from assistant.isolation.repair_plan import Plans
@@ -50,7 +50,7 @@ class Isolator:
 
     """
 
-    def __init__(self, model: IsolationModel, search: Search = Search(), allowed: Iterable[Energy] = LADDER) -> None:
+    def __init__(self, model: IsolationModel, search: Search = TWO_STEPS, allowed: Iterable[Energy] = LADDER) -> None:
         """`allowed` are the states that may be declared here; what needs another is not offered, the proof always is."""
         self.model = model
         self.search = search
@@ -121,9 +121,13 @@ class Isolator:
         options = []
         for pair in np.flatnonzero(np.isfinite(values.check[row])):
             check, state = model.checks[t.check_at[pair]], LADDER[t.check_state[pair]]
-            options.append(self._option(DoCheck(check=check.id, energy=state), place, values.check[row, pair], check.minutes))
+            options.append(
+                self._option(DoCheck(check=check.id, energy=state), place, values.check[row, pair], check.minutes)
+            )
         repairs = {
-            DoRepair(repair=model.repairs[t.repair_at[pair]].id, energy=LADDER[t.repair_state[pair]]): float(values.repair[row, pair])
+            DoRepair(repair=model.repairs[t.repair_at[pair]].id, energy=LADDER[t.repair_state[pair]]): float(
+                values.repair[row, pair]
+            )
             for pair in np.flatnonzero(np.isfinite(values.repair[row]))
         }
         first = self._first_of(values.plan, row, place)

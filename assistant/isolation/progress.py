@@ -152,7 +152,8 @@ def shares_of(model: IsolationModel, said: Said) -> Shares | None:
     total = sum(share for _, share in given)
     if strange or total <= 0 or min(share for _, share in given) < 0:
         raise IsolationError(
-            f"{given} is no answer to `{check.id}`", f"the outcomes are: {', '.join(check.outcomes)}; ask again with them"
+            f"{given} is no answer to `{check.id}`",
+            f"the outcomes are: {', '.join(check.outcomes)}; ask again with them",
         )
     return tuple(sum(share for name, share in given if name == label) / total for label in check.outcomes)
 
@@ -167,12 +168,16 @@ def proof_failed(model: IsolationModel, at: Progress) -> Progress:
     then = replace(at, failed=at.failed | at.unproved, unproved=frozenset(), passes=0, surprised=surprising)
     if not surprising:
         return then
-    stale = [answer is not None and not _normal(answer, check.normal) for answer, check in zip(at.answers, model.checks, strict=True)]
+    stale = [
+        answer is not None and not _normal(answer, check.normal)
+        for answer, check in zip(at.answers, model.checks, strict=True)
+    ]
     return replace(
         then,
         answers=tuple(None if old else answer for answer, old in zip(at.answers, stale, strict=True)),
         closed=tuple(
-            not check.offered if old else closed for closed, old, check in zip(at.closed, stale, model.checks, strict=True)
+            not check.offered if old else closed
+            for closed, old, check in zip(at.closed, stale, model.checks, strict=True)
         ),
         surprises=at.surprises + 1,
     )

@@ -30,7 +30,9 @@ def passes_needed(cure: float, passes_anyway: float) -> int:
     """Least k that brings P(not cured) under DOUBT; one where a pass is certain proof or the cure past doubt."""
     if passes_anyway <= 0.0 or 1.0 - cure <= DOUBT:
         return 1
-    least = max(cure, DOUBT)  # a cure that was not expected at all still ends: as if it had been as unlikely as the doubt
+    least = max(
+        cure, DOUBT
+    )  # a cure that was not expected at all still ends: as if it had been as unlikely as the doubt
     wanted = math.log(DOUBT * least / ((1.0 - DOUBT) * (1.0 - least))) / math.log(passes_anyway)
     return max(1, math.ceil(wanted - 1e-9))
 

@@ -18,7 +18,7 @@ STATES = len(LADDER)
 
 def frozen(values: Any, kind: type) -> npt.NDArray[Any]:
     """An array that cannot be written to."""
-    array = np.array(values, dtype=kind)
+    array: npt.NDArray[Any] = np.array(values, dtype=kind)
     array.flags.writeable = False
     return array
 
