@@ -9,7 +9,8 @@ from enum import StrEnum
 from assistant.dialogue.replies import Reply, reply_of
 from assistant.domain.entries import Check, CheckOutcome
 from assistant.recognition.numbers import DIGITS
-from assistant.recognition.readings import Reading, readings_in
+from assistant.recognition.readings import Reading, one_reading
+from assistant.retrieval.analysis import stem
 
 _WORD = re.compile(r"[a-z0-9]+(?:'[a-z]+)?")
 _NOT = frozenset(
@@ -37,6 +38,10 @@ _FILLERS = frozenset(
 """Words that a short answer is wrapped in."""
 
 
+MOST_LEFT = 1
+"""Words of an answer that no saying of its outcome explains, before the outcome is asked back."""
+
+
 class Miss(StrEnum):
     """Why an answer was not taken."""
 
@@ -46,9 +51,13 @@ class Miss(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckReply:
-    """Exactly one of: an outcome's label, a reading, don't know, or why nothing was taken."""
+    """Exactly one of: an outcome's label, a reading, don't know, or why nothing was taken.
+
+    `sure` is False for an outcome whose words stand among many others: it is asked back before it counts.
+    """
 
     outcome: str = ""
+    sure: bool = True
     reading: Reading | None = None
     unknown: bool = False
     miss: Miss | None = None
@@ -63,15 +72,15 @@ def reply_to_check(text: str, check: Check) -> CheckReply:
     if exact is not None:
         return CheckReply(outcome=exact.says[0])
     if check.reading is not None:
-        readings = readings_in(plain)
-        if len(readings) == 1:
-            return CheckReply(reading=readings[0])
+        reading = one_reading(plain)
+        if reading is not None:
+            return CheckReply(reading=reading)
     chosen = _by_number(plain, check)
     if chosen is not None:
         return CheckReply(outcome=chosen.says[0])
-    fitting = _holding(_words(plain), check)
+    fitting = _holding(_words(plain), check) or _by_stems(plain, check)
     if len(fitting) == 1:
-        return CheckReply(outcome=fitting[0].says[0])
+        return CheckReply(outcome=fitting[0].says[0], sure=_covers(plain, fitting[0]))
     return CheckReply(miss=Miss.SEVERAL if fitting else Miss.NOTHING)
 
 
@@ -113,17 +122,46 @@ def _by_number(plain: str, check: Check) -> CheckOutcome | None:
 def _holding(words: tuple[str, ...], check: Check) -> list[CheckOutcome]:
     """Outcomes whose longest saying found in the answer is the longest of all; a negation that is not in the saying spoils it."""
     best: dict[str, tuple[int, CheckOutcome]] = {}
-    negations = sum(word in _NOT or word.endswith("n't") for word in words)
+    negations = _negations(words)
     for outcome in check.outcomes:
         for saying in outcome.says:
             said = _bare(_words(saying)) or _words(saying)
-            own = sum(word in _NOT or word.endswith("n't") for word in said)
+            own = _negations(said)
             if said and own == negations and _contains(words, said):
                 length = len(said)
                 if length > best.get(outcome.says[0], (0, outcome))[0]:
                     best[outcome.says[0]] = (length, outcome)
     longest = max((length for length, _ in best.values()), default=0)
     return [outcome for length, outcome in best.values() if length == longest]
+
+
+def _by_stems(plain: str, check: Check) -> list[CheckOutcome]:
+    """Outcomes one of whose sayings has all its content words in the answer, in any form and order; most words win."""
+    said = {stem(word) for word in _bare(_words(plain))}
+    negations = _negations(_words(plain))
+    best: dict[str, tuple[int, CheckOutcome]] = {}
+    for outcome in check.outcomes:
+        for saying in outcome.says:
+            wanted = {stem(word) for word in _bare(_words(saying))}
+            if wanted and wanted <= said and _negations(_words(saying)) == negations:
+                best[outcome.says[0]] = max(best.get(outcome.says[0], (0, outcome)), (len(wanted), outcome), key=_first)
+    most = max((count for count, _ in best.values()), default=0)
+    return [outcome for count, outcome in best.values() if count == most]
+
+
+def _covers(plain: str, outcome: CheckOutcome) -> bool:
+    """Whether the sayings of the outcome leave at most MOST_LEFT content words of the answer unaccounted for."""
+    said = {stem(word) for word in _bare(_words(plain))}
+    own = {stem(word) for saying in outcome.says for word in _bare(_words(saying))}
+    return len(said - own) <= MOST_LEFT
+
+
+def _first(pair: tuple[int, CheckOutcome]) -> int:
+    return pair[0]
+
+
+def _negations(words: tuple[str, ...]) -> int:
+    return sum(word in _NOT or word.endswith("n't") for word in words)
 
 
 def _contains(words: tuple[str, ...], part: tuple[str, ...]) -> bool:
@@ -133,3 +171,8 @@ def _contains(words: tuple[str, ...], part: tuple[str, ...]) -> bool:
         if any(among[i : i + len(part)] == part for i in range(len(among) - len(part) + 1)):
             return True
     return False
+
+
+def sayings(check: Check) -> tuple[tuple[str, str], ...]:
+    """(saying, label of its outcome), for comparing an answer by its sense."""
+    return tuple((saying, outcome.says[0]) for outcome in check.outcomes for saying in outcome.says)

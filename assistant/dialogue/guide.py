@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from assistant.dialogue.commands import Command, Said, command_of, correction_of
-from assistant.dialogue.hunt import Hunt
+from assistant.dialogue.hunt import Alike, Hunt
+from assistant.dialogue.hunt_steering import Steering
 from assistant.dialogue.pacing import Steps
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Code, Entry, FaultModel, Procedure
@@ -33,14 +34,21 @@ _SPOKEN_STATE = {"running": Energy.RUNNING, "stopped": Energy.STOPPED, "isolated
 class Guide:
     """Leads through hunts and procedures; holds no state of a conversation."""
 
-    def __init__(self, knowledge: KnowledgeBase, rules: Rules, isolator_of: Callable[[FaultModel], Isolator]) -> None:
-        """`isolator_of` gives the planner of a fault."""
+    def __init__(
+        self,
+        knowledge: KnowledgeBase,
+        rules: Rules,
+        isolator_of: Callable[[FaultModel], Isolator],
+        alike: Alike,
+    ) -> None:
+        """`isolator_of` gives the planner of a fault, `alike` compares an answer with sayings by their sense."""
         self._rules = rules
         self._energy = knowledge.energy
-        self._pages = GuidePages(knowledge)
+        self._pages = GuidePages(knowledge, rules.safety)
         self._entries: dict[EntryId, Entry] = {entry.full_id: entry for entry in knowledge.entries()}
         self._machines = {machine.pack for machine in knowledge.machines}
-        self.hunt = Hunt({f.full_id: f for f in knowledge.faults}, rules, self._pages, isolator_of)
+        self.hunt = Hunt({f.full_id: f for f in knowledge.faults}, rules, self._pages, isolator_of, alike)
+        self.steering = Steering(self.hunt)
         self.steps = Steps({p.full_id: p for p in knowledge.procedures}, rules, self._pages)
 
     # --- beginning
@@ -105,9 +113,10 @@ class Guide:
             return self.steps.take(utterance, before)
         rest = correction_of(utterance.text)
         if rest:
-            corrected = self.hunt.correct(utterance, before, rest)
-            if corrected is not None:
-                return corrected
+            corrected = self.steering.correct(utterance, before, rest)
+            return (
+                corrected or self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
+            )
         return self.hunt.take(utterance, before)
 
     def _waits_for_state(self, before: Conversation) -> bool:
@@ -138,12 +147,10 @@ class Guide:
         if said.command is Command.STEPS and before.work.isolating is not None and before.work.pacing is None:
             return self._into_procedure(utterance, before)
         if before.pending is not None and energy_state.is_item(self._energy, before.pending):
-            if said.command in (Command.REPEAT, Command.WHERE, Command.NEXT):
-                return self._item_again(utterance, before)
-            return None
+            return self._item_again(utterance, before)
         if before.work.pacing is not None:
             return self.steps.steer(utterance, before, said)
-        return self.hunt.steer(utterance, before, said)
+        return self.steering.steer(utterance, before, said)
 
     def _item_again(self, utterance: Utterance, before: Conversation) -> Turn:
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
@@ -187,12 +194,17 @@ class Guide:
 
     # --- a question in the middle
 
-    def fits_nothing(self, utterance: Utterance, before: Conversation) -> bool:
-        """Whether an utterance that answered nothing is too short to be a question of its own."""
+    def no_question(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """An answer in other words is asked back, a short one that fits nothing asked again; None for a question of its own."""
         text = utterance.text.strip().lower()
         pending = before.pending
-        waits = before.work.going_on and pending is not None and pending.kind is not PendingKind.MACHINE
-        return waits and len(text.split()) <= SHORT and not _QUESTION.search(text)
+        if not before.work.going_on or pending is None or pending.kind is PendingKind.MACHINE or _QUESTION.search(text):
+            return None
+        if before.work.pacing is None and not self._waits_for_state(before):
+            meant = self.hunt.meant(utterance, before)
+            if meant is not None:
+                return meant
+        return self.ask_again(utterance, before) if len(text.split()) <= SHORT else None
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
         """The outcomes are named."""

@@ -6,15 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from assistant.dialogue.cause_named import named_causes
-from assistant.dialogue.check_reply import CheckReply, Miss, reply_to_check
-from assistant.dialogue.commands import Command, Said
-from assistant.dialogue.replies import done_said, passed_said
+from assistant.dialogue.check_reply import CheckReply, Miss, reply_to_check, sayings
+from assistant.dialogue.replies import Reply, done_said, passed_said, reply_of
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Check, FaultModel, Repair
 from assistant.domain.fault_log import (
     Answered,
-    CantCheck,
-    CantRepair,
     ChangeState,
     Decision,
     DoCheck,
@@ -29,7 +26,6 @@ from assistant.domain.fault_log import (
     Prove,
     ReadingNear,
     Repaired,
-    Revised,
 )
 from assistant.domain.guide import Isolating, Work
 from assistant.domain.terms import Energy, EntryId
@@ -40,14 +36,21 @@ from assistant.isolation import Isolator, contradiction, explain, read
 from assistant.isolation.progress import edited
 from assistant.recognition.readings import Reading, in_unit
 from assistant.rules import phrases
-from assistant.rules.guide_numbers import cause_name, left, likely_now, options, why_long
-from assistant.rules.guide_pages import GuidePages, Page
+from assistant.rules.guide_numbers import cause_name, likely_now, why_long
+from assistant.rules.guide_pages import GuidePages, Page, check_pending
 from assistant.rules.verdict import Case, Rules
 
 METER_SHARE = 0.01
 """Tolerance that a meter's reading is taken with: one in a hundred, as a hand meter of the trade has (common practice, no
 source)."""
+YES_NO = (phrases.YES, phrases.NO)
+LIKENESS = 0.55
+"""Cosine above which an answer in other words is asked back as the outcome it is nearest to; it is never just taken."""
+MARGIN = 0.06
+"""How much nearer than to any other outcome it must be."""
 Turn = tuple[Answer, Conversation]
+Alike = Callable[[str, Sequence[str]], Sequence[float]]
+"""A text and others -> cosine with each."""
 
 
 class Hunt:
@@ -59,12 +62,14 @@ class Hunt:
         rules: Rules,
         pages: GuidePages,
         isolator_of: Callable[[FaultModel], Isolator],
+        alike: Alike,
     ) -> None:
-        """`isolator_of` gives the planner of a fault, with the weights that hold here."""
+        """`isolator_of` gives the planner of a fault, with the weights that hold here; `alike` compares texts by sense."""
+        self._alike = alike
         self._faults = faults
-        self._rules = rules
+        self.rules = rules
         self._pages = pages
-        self._isolator_of = isolator_of
+        self.isolator_of = isolator_of
 
     def fault(self, hunt: Isolating) -> FaultModel:
         """The fault being hunted."""
@@ -72,7 +77,7 @@ class Hunt:
 
     def decide(self, hunt: Isolating, energy: Energy) -> Decision:
         """What the planner wants next."""
-        return self._isolator_of(self.fault(hunt)).decide(hunt.log, energy)
+        return self.isolator_of(self.fault(hunt)).decide(hunt.log, energy)
 
     # --- presenting what is due
 
@@ -80,17 +85,18 @@ class Hunt:
         """The page of what is due now."""
         hunt = before.work.isolating
         assert hunt is not None
-        page, over = self._page(hunt, before.state.energy)
-        hunt = replace(hunt, over=over, missed=0)
+        page, over = self.page(hunt, before.state.energy)
+        hunt = replace(hunt, over=over, missed=0, meant="")
         work = replace(before.work, isolating=hunt)
         after = replace(before, pending=page.pending, confirmed=(), work=work, asked="")
         after = replace(after, state=replace(after.state, step=page.step), focus=hunt.fault)
         case = Case(utterance=utterance, state=after.state, scope=after.scope)
-        return self._rules.guided(case, page, (*notes, *self._doubts(hunt))), after
+        return self.rules.guided(case, page, (*notes, *self._doubts(hunt))), after
 
-    def _page(self, hunt: Isolating, energy: Energy) -> tuple[Page, str]:
+    def page(self, hunt: Isolating, energy: Energy) -> tuple[Page, str]:
+        """The page of what is due, and how the hunt is over if it is."""
         fault = self.fault(hunt)
-        isolator = self._isolator_of(fault)
+        isolator = self.isolator_of(fault)
         decision = isolator.decide(hunt.log, energy)
         told = explain(isolator.model, hunt.log, decision)
         if isinstance(decision.action, Finish):
@@ -99,7 +105,7 @@ class Hunt:
             lines = (*(Line(text=t, source=fault.full_id) for t in fault.meaning), *likely_now(fault, told))
             return self._pages.which_state(fault, lines), ""
         if hunt.chosen:
-            repair = _repair(fault, hunt.chosen)
+            repair = repair_of(fault, hunt.chosen)
             if repair.energy not in (energy, Energy.UNKNOWN):
                 told = replace(told, action=DoRepair(repair=repair.id, energy=repair.energy), there=())
                 return self._pages.change(fault, energy, repair.energy, told), ""
@@ -108,9 +114,9 @@ class Hunt:
             return self._pages.change(fault, decision.step.start, decision.step.end, told), ""
         match decision.action:
             case DoCheck(check=name):
-                return self._pages.check(fault, _check(fault, name), energy, told), ""
+                return self._pages.check(fault, check_of(fault, name), energy, told), ""
             case DoRepair(repair=name):
-                return self._pages.repair(fault, _repair(fault, name), told), ""
+                return self._pages.repair(fault, repair_of(fault, name), told), ""
             case Prove():
                 return self._pages.proof(fault, told), ""
             case HandOver() | Finish():
@@ -121,11 +127,11 @@ class Hunt:
         if hunt.over or not hunt.log:
             return ()
         fault = self.fault(hunt)
-        model = self._isolator_of(fault).model
+        model = self.isolator_of(fault).model
         found = contradiction(model, hunt.log)
         lines: list[Line] = []
         if found.alarm and found.suspects:
-            check = _check(fault, found.suspects[0].check)
+            check = check_of(fault, found.suspects[0].check)
             said = _said_of(hunt.log, check.id)
             lines.append(Line(text=phrases.CONTRADICTION))
             lines.append(Line(text=f"{check.title} ({said}).", role=Role.ITEM, source=fault.full_id))
@@ -142,7 +148,7 @@ class Hunt:
         assert hunt is not None
         energy = before.state.energy
         if before.pending is not None and before.pending.text == phrases.WHICH_CAUSE:
-            return self._found(utterance, before, hunt, utterance.text)
+            return self.found(utterance, before, hunt, utterance.text)
         if energy is Energy.UNKNOWN:
             return None
         decision = self.decide(hunt, energy)
@@ -153,21 +159,56 @@ class Hunt:
             return None
         match decision.action:
             case DoCheck(check=name):
-                return self._checked(utterance, before, hunt, _check(self.fault(hunt), name))
+                return self._checked(utterance, before, hunt, check_of(self.fault(hunt), name))
             case Prove():
                 return self._proved(utterance, before, hunt)
             case _:
                 return None
 
     def _checked(self, utterance: Utterance, before: Conversation, hunt: Isolating, check: Check) -> Turn | None:
-        event = self._event(utterance, before, check, reply_to_check(utterance.text, check))
+        if hunt.meant:
+            meant = reply_of(utterance.text)
+            before = with_hunt(before, replace(hunt, meant=""))
+            if meant is Reply.YES:
+                return self.logged(utterance, before, Answered(check=check.id, outcome=hunt.meant))
+            if meant is Reply.NO:
+                return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES, check_pending(check))
+        reply = reply_to_check(utterance.text, check)
+        if reply.outcome and not reply.sure:
+            return self._asked_back(utterance, before, hunt, reply.outcome)
+        event = self.event_of(utterance, before, check, reply)
         if isinstance(event, str):
-            return self._asked_again(utterance, before, event)
+            return self._asked_again(utterance, before, event, check_pending(check))
         if event is None:
             return None
-        return self._logged(utterance, before, event)
+        return self.logged(utterance, before, event)
 
-    def _event(self, utterance: Utterance, before: Conversation, check: Check, reply: CheckReply) -> Event | str | None:
+    def meant(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """An answer in other words, near in sense to one outcome: asked back; None when it is near to none or to several."""
+        hunt = before.work.isolating
+        if hunt is None or before.state.energy is Energy.UNKNOWN:
+            return None
+        action = self.decide(hunt, before.state.energy).step
+        if not isinstance(action, DoCheck):
+            return None
+        said = sayings(check_of(self.fault(hunt), action.check))
+        best: dict[str, float] = {}
+        for (_, label), cosine in zip(said, self._alike(utterance.text, [s for s, _ in said]), strict=True):
+            best[label] = max(best.get(label, -1.0), float(cosine))
+        order = sorted(best, key=lambda label: (-best[label], label))
+        if best[order[0]] < LIKENESS or best[order[0]] - best[order[1]] < MARGIN:
+            return None
+        return self._asked_back(utterance, before, hunt, order[0])
+
+    def _asked_back(self, utterance: Utterance, before: Conversation, hunt: Isolating, outcome: str) -> Turn:
+        pending = Pending(kind=PendingKind.CHECK, text=f"{phrases.DO_YOU_MEAN} {outcome}?", choices=YES_NO)
+        after = replace(with_hunt(before, replace(hunt, meant=outcome)), pending=pending)
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=pending)
+        return self.rules.asked_back(case, phrases.DO_YOU_MEAN, outcome, hunt.fault), after
+
+    def event_of(
+        self, utterance: Utterance, before: Conversation, check: Check, reply: CheckReply
+    ) -> Event | str | None:
         """The event of a reply, words that ask again, or None for something else than an answer."""
         if reply.unknown:
             return DontKnow(check=check.id)
@@ -199,19 +240,20 @@ class Hunt:
             return None
         if not done:
             return self._asked_again(utterance, before, phrases.AGAIN_DONE)
-        after = _with(before, replace(hunt, chosen="", log=(*hunt.log, Repaired(repair=name))))
+        after = with_hunt(before, replace(hunt, chosen="", log=(*hunt.log, Repaired(repair=name))))
         return self.present(utterance, after)
 
     def _proved(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn | None:
         passed = passed_said(utterance.text)
         if passed is None:
             return None
-        return self._logged(utterance, before, ProofPassed() if passed else ProofFailed())
+        return self.logged(utterance, before, ProofPassed() if passed else ProofFailed())
 
-    def _logged(self, utterance: Utterance, before: Conversation, event: Event, notes: Sequence[Line] = ()) -> Turn:
+    def logged(self, utterance: Utterance, before: Conversation, event: Event, notes: Sequence[Line] = ()) -> Turn:
+        """The page that follows once an event is in the log."""
         hunt = before.work.isolating
         assert hunt is not None
-        after = _with(before, replace(hunt, log=(*hunt.log, event)))
+        after = with_hunt(before, replace(hunt, log=(*hunt.log, event)))
         if isinstance(event, ProofFailed) and self._surprised(after):
             notes = (*notes, Line(text=phrases.SURPRISING))
         return self.present(utterance, after, notes)
@@ -219,113 +261,25 @@ class Hunt:
     def _surprised(self, after: Conversation) -> bool:
         hunt = after.work.isolating
         assert hunt is not None
-        isolator = self._isolator_of(self.fault(hunt))
+        isolator = self.isolator_of(self.fault(hunt))
         decision = isolator.decide(hunt.log, after.state.energy)
         return explain(isolator.model, hunt.log, decision).surprised
 
-    def _asked_again(self, utterance: Utterance, before: Conversation, why: str) -> Turn:
+    def _asked_again(
+        self, utterance: Utterance, before: Conversation, why: str, pending: Pending | None = None
+    ) -> Turn:
         hunt = before.work.isolating
         assert hunt is not None
-        after = _with(before, replace(hunt, missed=hunt.missed + 1))
-        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        return self._rules.ask_again(case, why), after
+        pending = pending or before.pending
+        after = replace(with_hunt(before, replace(hunt, missed=hunt.missed + 1)), pending=pending)
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=pending)
+        return self.rules.ask_again(case, why), after
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
         """Nothing that was said fits: the outcomes are named."""
         return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES)
 
-    # --- commands
-
-    def steer(self, utterance: Utterance, before: Conversation, said: Said) -> Turn | None:
-        """Why, what else, back, skip, check again, found it, how far; None for a command that means nothing here."""
-        hunt = before.work.isolating
-        assert hunt is not None
-        match said.command:
-            case Command.REPEAT | Command.WHERE | Command.NEXT:
-                return self.present(utterance, before)
-            case Command.BACK:
-                return self._back(utterance, before, hunt)
-            case Command.SKIP:
-                return self._skip(utterance, before, hunt)
-            case Command.AGAIN:
-                return self._again(utterance, before, hunt)
-            case Command.WHY | Command.ELSE | Command.HOW_FAR:
-                return self._told(utterance, before, hunt, said.command)
-            case Command.FOUND:
-                return self._found(utterance, before, hunt, said.rest)
-            case _:
-                return None
-
-    def _back(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
-        if hunt.chosen:
-            return self.present(utterance, _with(before, replace(hunt, chosen="")))
-        if not hunt.log:
-            return self.present(utterance, before, (Line(text=phrases.NO_BACK),))
-        return self.present(utterance, _with(before, replace(hunt, log=hunt.log[:-1])))
-
-    def _skip(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
-        if hunt.chosen:
-            withdrawn: Event = CantRepair(repair=hunt.chosen)
-            return self._logged(utterance, _with(before, replace(hunt, chosen="")), withdrawn)
-        match self.decide(hunt, before.state.energy).action:
-            case DoCheck(check=name):
-                return self._logged(utterance, before, CantCheck(check=name))
-            case DoRepair(repair=name):
-                return self._logged(utterance, before, CantRepair(repair=name))
-            case _:
-                return self.present(utterance, before, (Line(text=phrases.NO_SKIP),))
-
-    def _again(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
-        """The most suspect answer, else the last one, is taken back and its check opened again."""
-        answered = [e.check for e in hunt.log if isinstance(e, Answered | ReadingNear | DontKnow | CantCheck)]
-        if not answered:
-            return self.present(utterance, before, (Line(text=phrases.NOTHING_TO_CORRECT),))
-        found = contradiction(self._isolator_of(self.fault(hunt)).model, hunt.log)
-        name = found.suspects[0].check if found.alarm and found.suspects else answered[-1]
-        revised = replace(hunt, log=(*hunt.log, Revised(check=name, to=None)))
-        return self.present(utterance, _with(before, revised))
-
-    def correct(self, utterance: Utterance, before: Conversation, rest: str) -> Turn | None:
-        """The last answer is replaced ("no wait, it was on"); None when the rest fits no outcome of that check."""
-        hunt = before.work.isolating
-        assert hunt is not None
-        said = [e for e in hunt.log if isinstance(e, Answered | ReadingNear | DontKnow | CantCheck)]
-        if not said:
-            return None
-        check = _check(self.fault(hunt), said[-1].check)
-        event = self._event(utterance, before, check, reply_to_check(rest, check))
-        if not isinstance(event, Answered | ReadingNear | DontKnow | CantCheck):
-            return None
-        after = _with(before, replace(hunt, log=(*hunt.log, Revised(check=check.id, to=event))))
-        outcome = event.outcome if isinstance(event, Answered) else rest
-        note = Line(text=f"{phrases.CORRECTED} {check.title} ({outcome}).", source=hunt.fault)
-        return self.present(utterance, after, (note,))
-
-    def _told(self, utterance: Utterance, before: Conversation, hunt: Isolating, what: Command) -> Turn:
-        fault = self.fault(hunt)
-        isolator = self._isolator_of(fault)
-        decision = isolator.decide(hunt.log, before.state.energy)
-        told = explain(isolator.model, hunt.log, decision)
-        if what is Command.WHY:
-            notes: tuple[Line, ...] = why_long(fault, told)
-        elif what is Command.HOW_FAR:
-            notes = (left(fault, told.minutes_left),)
-        else:
-            others = [(o.action, o.minutes_left) for o in decision.options if o.action != decision.action]
-            notes = (*likely_now(fault, told), *options(fault, others[:4]))
-        page, _ = self._page(hunt, before.state.energy)
-        short = Page(
-            lead=page.lead,
-            source=page.source,
-            lines=notes,
-            outcome=page.outcome,
-            pending=page.pending,
-            hazards=page.hazards,
-        )
-        case = Case(utterance=utterance, state=before.state, scope=before.scope)
-        return self._rules.guided(case, short), replace(before, pending=page.pending)
-
-    def _found(self, utterance: Utterance, before: Conversation, hunt: Isolating, rest: str) -> Turn:
+    def found(self, utterance: Utterance, before: Conversation, hunt: Isolating, rest: str) -> Turn:
         """The technician has seen the cause: its repair comes next, whatever the planner thinks."""
         fault = self.fault(hunt)
         causes = named_causes(fault, rest)
@@ -333,7 +287,7 @@ class Hunt:
             return self._which_cause(utterance, before, fault, causes)
         repair = max(fault.repairs, key=lambda r: (r.cures.get(causes[0], 0.0), -r.minutes))
         note = Line(text=f"{phrases.FOUND_CAUSE} {cause_name(fault, causes[0])}.", source=fault.full_id)
-        return self.present(utterance, _with(before, replace(hunt, chosen=repair.id)), (note,))
+        return self.present(utterance, with_hunt(before, replace(hunt, chosen=repair.id)), (note,))
 
     def _which_cause(
         self, utterance: Utterance, before: Conversation, fault: FaultModel, causes: Sequence[str]
@@ -348,18 +302,21 @@ class Hunt:
             pending=Pending(kind=PendingKind.CHECK, text=phrases.WHICH_CAUSE, choices=names),
         )
         case = Case(utterance=utterance, state=before.state, scope=before.scope)
-        return self._rules.guided(case, page), replace(before, pending=page.pending)
+        return self.rules.guided(case, page), replace(before, pending=page.pending)
 
 
-def _with(before: Conversation, hunt: Isolating) -> Conversation:
+def with_hunt(before: Conversation, hunt: Isolating) -> Conversation:
+    """The conversation with its hunt so far."""
     return replace(before, work=Work(isolating=hunt, pacing=before.work.pacing))
 
 
-def _check(fault: FaultModel, name: str) -> Check:
+def check_of(fault: FaultModel, name: str) -> Check:
+    """The fault's check of that id."""
     return next(check for check in fault.checks if check.id == name)
 
 
-def _repair(fault: FaultModel, name: str) -> Repair:
+def repair_of(fault: FaultModel, name: str) -> Repair:
+    """The fault's repair of that id."""
     return next(repair for repair in fault.repairs if repair.id == name)
 
 

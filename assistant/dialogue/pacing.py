@@ -15,7 +15,7 @@ from assistant.domain.terms import Energy, EntryId, Value
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.isolation.reading import span
-from assistant.recognition.readings import Reading, in_unit, readings_in
+from assistant.recognition.readings import Reading, in_unit, one_reading
 from assistant.rules import energy_state, phrases
 from assistant.rules.guide_pages import GuidePages, Page, energy_of, steps_of
 from assistant.rules.verdict import Case, Rules
@@ -84,10 +84,13 @@ class Steps:
         """Done, not done or a reading; None for something else."""
         pace = before.work.pacing
         assert pace is not None
-        step = steps_of(self.procedure(pace))[pace.at]
-        readings = readings_in(utterance.text)
-        if len(readings) == 1 and step.limits and len(utterance.text.split()) <= MOST_WORDS:
-            return self._reading(utterance, before, pace, step, readings[0])
+        procedure = self.procedure(pace)
+        step = steps_of(procedure)[pace.at]
+        if _waits_for_isolation(before, procedure, step):
+            return None if done_said(utterance.text) is None else self.present(utterance, before)
+        reading = one_reading(utterance.text)
+        if reading is not None and step.limits and len(utterance.text.split()) <= MOST_WORDS:
+            return self._reading(utterance, before, pace, step, reading)
         done = done_said(utterance.text)
         if done is None:
             return None

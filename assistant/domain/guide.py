@@ -12,13 +12,15 @@ from assistant.domain.terms import EntryId
 class Isolating:
     """A fault being hunted: what was done and said so far, and a repair chosen by the technician before the planner would.
 
-    `missed` counts answers in a row that fitted no outcome; `over` how it ended, "" while it goes on.
+    `missed` counts answers in a row that fitted no outcome; `meant` the outcome that the last one seems to mean, which is
+    asked back before it is taken; `over` how it ended, "" while it goes on.
     """
 
     fault: EntryId
     log: Log = ()
     chosen: str = ""
     missed: int = 0
+    meant: str = ""
     over: str = ""
 
 

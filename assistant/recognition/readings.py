@@ -93,6 +93,15 @@ def readings_in(text: str) -> tuple[Reading, ...]:
     return tuple(found)
 
 
+def one_reading(text: str) -> Reading | None:
+    """The one reading that a text gives, "ten links are 128 mm" being 128 mm; None where it gives none or several."""
+    found = readings_in(text)
+    with_unit = [reading for reading in found if reading.unit]
+    if len(with_unit) == 1:
+        return with_unit[0]
+    return found[0] if len(found) == 1 else None
+
+
 def number_at(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
     """The number that starts at token i, in digits or words, and the token after it."""
     sign = 1.0

@@ -14,6 +14,12 @@ from assistant.rules import phrases
 from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.energy_state import next_item
 from assistant.rules.guide_numbers import likely_now, why_short, work_name
+from assistant.rules.safety import SafetyChooser
+
+NEEDS_MOTION_OR_OPENING = frozenset(
+    {Hazard.ELECTRIC_SHOCK, Hazard.ARC_FLASH, Hazard.STORED_ENERGY, Hazard.ENTANGLEMENT, Hazard.CRUSHING}
+)
+"""Hazards that a machine which stands with its covers shut does not bring to somebody who only looks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,8 +38,9 @@ class Page:
 class GuidePages:
     """Builds the pages of guided work."""
 
-    def __init__(self, knowledge: KnowledgeBase) -> None:
+    def __init__(self, knowledge: KnowledgeBase, safety: SafetyChooser) -> None:
         """Keep what names, parts and energy rules are looked up in."""
+        self._safety = safety
         self._energy = knowledge.energy
         self._titles = {entry.full_id: entry.title for entry in knowledge.entries()}
 
@@ -51,7 +58,7 @@ class GuidePages:
             lines=tuple(lines),
             outcome=Outcome.CHECK if check.reading is None else Outcome.READING,
             pending=check_pending(check),
-            hazards=_hazards_in(fault, state, live=check.live),
+            hazards=self._check_hazards(fault, check, state),
             step=f"{source}#{check.id}",
         )
 
@@ -138,6 +145,7 @@ class GuidePages:
             lines=lines,
             outcome=Outcome.CHECK,
             pending=pending,
+            hazards=fault.hazards,
             step=f"{fault.full_id}#state",
         )
 
@@ -180,6 +188,19 @@ class GuidePages:
         texts = self._energy.unknown if energy is Energy.UNKNOWN else self._energy.state(energy).leaving
         lines += [Line(text=text, source=ENERGY_SOURCE) for text in texts]
         return (*lines, *unfinished)
+
+    def _check_hazards(self, fault: FaultModel, check: Check, state: Energy) -> tuple[Hazard, ...]:
+        """What can hurt at this check: the first page and every change of state have shown all that the fault holds.
+
+        With the machine standing and its covers shut, what hurts without motion and without a meter, what the check's own
+        words raise and, live, the shock; else the fault's hazards as that state leaves them.
+        """
+        if state is not Energy.STOPPED:
+            return _hazards_in(fault, state, live=check.live)
+        live = (Hazard.ELECTRIC_SHOCK, Hazard.ARC_FLASH) if check.live else ()
+        raised = self._safety.from_words(" ".join((check.title, *check.do)))
+        still = tuple(h for h in fault.hazards if h not in NEEDS_MOTION_OR_OPENING)
+        return tuple(dict.fromkeys((*live, *still, *(h for h in raised if h in fault.hazards))))
 
     def _state_lines(self, energy: Energy) -> tuple[Line, ...]:
         if energy is Energy.UNKNOWN:

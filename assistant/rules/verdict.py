@@ -147,6 +147,11 @@ class Rules:
         lines = tuple(Line(text=choice, role=Role.ITEM) for choice in case.pending.choices) if case.pending else ()
         return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=lines, pending=case.pending)
 
+    def asked_back(self, case: Case, lead: str, what: str, source: EntryId) -> Answer:
+        """What seems to be meant is asked back before it counts."""
+        lines = (Line(text=what, role=Role.ITEM, source=source),)
+        return self._make(case, Outcome.ASK_AGAIN, lead=lead, lines=lines, pending=case.pending, cited=(source,))
+
     def guided(self, case: Case, page: Page, notes: Sequence[Line] = (), hazards: Sequence[Hazard] = ()) -> Answer:
         """A page of guided work, led by notes on what was just said; `hazards` are added to the page's own."""
         return self._make(
