@@ -204,6 +204,8 @@ def large_table(results: Sequence[LargeResult]) -> Iterable[str]:
             f"  {name:34} {minutes.mean():8.1f} {low:9.1f} - {high:6.1f} {(minutes - ours).mean():12.1f} ({less:.1f} to {more:.1f})"
         )
     yield f"  {'cause known (nobody can reach it)':34} {np.mean([r.known for r in results]):8.1f}"
+    each = [result.minutes[OURS].mean() / result.minutes[ONE].mean() for result in results]
+    yield f"  ours over one step, model by model: {', '.join(f'{ratio:.3f}' for ratio in each)}"
 
 
 def interval(values: Floats) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +15,7 @@ from assistant.domain.terms import Energy
 from assistant.isolation.lookahead import Search
 from assistant.isolation.policy import Isolator
 from assistant.isolation.progress import posterior
-from eval.isolation_bars import Bar
+from eval.isolation_bars import PROCESSES, Bar
 from eval.isolation_generator import FAMILIES, Size, generate
 from eval.isolation_simulation import Faults, Jobs, Simulation, draw
 from eval.isolation_tree import policy_of
@@ -120,28 +121,28 @@ class Case:
 
 def measure(many: int, models: int, search: Search) -> list[Case]:
     """Models of 15 causes, 25 checks, 8 repairs; every case has its own truth, the belief stays the generator's."""
-    parts: dict[str, list[tuple[float, float, Calibration]]] = {}
-    with threadpool_limits(1):
-        for seed in range(models):
-            believed, energy = generate(
-                500_000 + seed, Size(causes=15, checks=25, repairs=8, family=FAMILIES[seed % 4])
-            )
-            truths = {
-                "the model itself": believed,
-                f"likelihoods wrong, Dirichlet {SPREAD:g}": other_cells(believed, seed),
-                f"weights wrong, log-normal {LOG_SPREAD:g}": other_weights(believed, seed),
-            }
-            for name, truth in truths.items():
-                parts.setdefault(name, []).append(_one(believed, truth, energy, many, seed, search))
+    with ProcessPoolExecutor(PROCESSES, initializer=threadpool_limits, initargs=(1,)) as pool:
+        parts = list(pool.map(measure_model, range(models), [many] * models, [search] * models))
     return [
         Case(
             name=name,
-            minutes=float(np.mean([minutes for minutes, _, _ in some])),
-            knowing=float(np.mean([knowing for _, knowing, _ in some])),
-            calibration=joined(c for _, _, c in some),
+            minutes=float(np.mean([part[name][0] for part in parts])),
+            knowing=float(np.mean([part[name][1] for part in parts])),
+            calibration=joined(part[name][2] for part in parts),
         )
-        for name, some in parts.items()
+        for name in parts[0]
     ]
+
+
+def measure_model(seed: int, many: int, search: Search) -> dict[str, tuple[float, float, Calibration]]:
+    """One model against itself, other likelihoods and other weights: minutes, minutes of knowing, calibration."""
+    believed, energy = generate(500_000 + seed, Size(causes=15, checks=25, repairs=8, family=FAMILIES[seed % 4]))
+    truths = {
+        "the model itself": believed,
+        f"likelihoods wrong, Dirichlet {SPREAD:g}": other_cells(believed, seed),
+        f"weights wrong, log-normal {LOG_SPREAD:g}": other_weights(believed, seed),
+    }
+    return {name: _one(believed, truth, energy, many, seed, search) for name, truth in truths.items()}
 
 
 def _one(

@@ -84,7 +84,7 @@ class Optimum:
                     spent = self._tour(chosen, energy) + self._model.proof_minutes
                     block = spent * mass
                     block += then
-                    np.minimum(value[energy], block, out=value[energy])
+                    np.minimum(value[energy, ...], block, out=value[energy, ...])
         return value
 
     def _tour(self, chosen: tuple[int, ...], energy: int) -> float:

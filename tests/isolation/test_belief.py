@@ -24,6 +24,9 @@ P1 = public_models()["P1"].model
 SWITCH = P1.causes
 
 
+steady = settings(deadline=None, max_examples=50)
+
+
 @st.composite
 def models(draw):
     """Two to five named causes, one to four checks of two or three outcomes, one repair a cause."""
@@ -51,6 +54,7 @@ def answered(draw):
     return model, tuple(log)
 
 
+@steady
 @given(answered(), st.randoms(use_true_random=False))
 def test_the_order_of_answers_does_not_matter(case, random):
     model, log = case
@@ -59,6 +63,7 @@ def test_the_order_of_answers_does_not_matter(case, random):
     assert belief(model, mixed) == pytest.approx(belief(model, log), abs=1e-12)
 
 
+@steady
 @given(answered())
 def test_the_belief_sums_to_one_and_so_do_the_outcomes_of_every_check(case):
     model, log = case
@@ -69,6 +74,7 @@ def test_the_belief_sums_to_one_and_so_do_the_outcomes_of_every_check(case):
         assert math.fsum(chances) == pytest.approx(1.0, abs=1e-9)
 
 
+@steady
 @given(answered())
 def test_an_answer_taken_back_was_never_said(case):
     model, log = case
@@ -78,6 +84,7 @@ def test_an_answer_taken_back_was_never_said(case):
     assert progress(model, said) == progress(model, without)
 
 
+@steady
 @given(answered())
 def test_a_revised_answer_counts_as_if_it_had_been_said_at_once(case):
     model, log = case
@@ -87,6 +94,7 @@ def test_a_revised_answer_counts_as_if_it_had_been_said_at_once(case):
     assert progress(model, (first, *rest, Revised(check=check.id, to=other))) == progress(model, (other, *rest))
 
 
+@steady
 @given(answered())
 def test_not_knowing_and_not_being_able_leave_the_belief(case):
     model, log = case
@@ -98,6 +106,7 @@ def test_not_knowing_and_not_being_able_leave_the_belief(case):
         assert all(progress(model, more).closed)
 
 
+@steady
 @given(models())
 def test_a_perfect_repair_that_failed_leaves_nothing_of_its_cause(model):
     for repair in model.repairs:
@@ -106,6 +115,7 @@ def test_a_perfect_repair_that_failed_leaves_nothing_of_its_cause(model):
             assert after[model.causes[repair.cures.index(1.0)]] == 0.0
 
 
+@steady
 @given(answered(), st.floats(0.0, 1.0))
 def test_a_reading_near_a_limit_lies_between_its_two_answers(case, share):
     model, _ = case
@@ -196,7 +206,7 @@ def test_a_column_that_does_not_sum_to_one_is_refused_when_the_model_is_made():
         small((0.5, 0.4), [("lamp", 1, ((0.98, 0.1), (0.03, 0.9)))], [])
 
 
-@settings(max_examples=20)
+@steady
 @given(models(), st.floats(0.1, 50.0))
 def test_the_scale_of_the_weights_leaves_everything(model, scale):
     from dataclasses import replace
