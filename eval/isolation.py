@@ -52,7 +52,7 @@ class Amount:
     faults: int = 10_000
     instances: int = 300
     large_models: int = 4
-    large_faults: int = 200
+    large_faults: int = 150
     calibration_models: int = 8
 
 

@@ -16,8 +16,8 @@ from assistant.domain.isolation import LADDER, IsolationModel, depth
 from assistant.domain.terms import Energy
 
 Floats = npt.NDArray[np.float64]
-MOST_STATES = 6_000_000
-"""Cells of the table that are worth the time: about two seconds."""
+MOST_STATES = 3_000_000
+"""Cells of the table that are worth the time: about a second."""
 
 
 def table_size(model: IsolationModel) -> int:

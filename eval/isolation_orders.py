@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.domain.fault_log import DoCheck, DoRepair, HandOver, Prove, Work
-from assistant.domain.isolation import IsolationCheck, IsolationModel, IsolationRepair, depth
+from assistant.domain.isolation import LADDER, IsolationCheck, IsolationModel, IsolationRepair, depth
 from assistant.domain.terms import Energy
 from assistant.isolation.lookahead import Search, entropy
 from assistant.isolation.policy import Isolator, Place
@@ -29,17 +29,22 @@ def nearest(states: Sequence[Energy], model: IsolationModel, energy: Energy) -> 
     return min(states, key=lambda state: (model.ladder.minutes(energy, state), depth(state)))
 
 
-def each(step: Callable[[Place], Work]) -> Policy:
-    """A policy place by place."""
-    return lambda places: [step(place) for place in places]
+def beliefs_of(model: IsolationModel, places: Sequence[Place]) -> tuple[Floats, Floats]:
+    """Beliefs (places, n), and the chance (places, repairs) that each repair left cures now."""
+    cures = np.array([repair.cures for repair in model.repairs]).reshape(-1, len(model.causes))
+    beliefs = np.array([posterior(model, place.at) for place in places]).reshape(-1, len(model.causes))
+    spare = np.array([place.at.spare for place in places]).reshape(-1, len(cures))
+    return beliefs, (beliefs @ cures.T) * spare
 
 
-def gains(model: IsolationModel, place: Place) -> Floats:
-    """Chance that each repair left cures now, 0 for those done."""
-    belief = posterior(model, place.at)
-    return np.array(
-        [spare * float(belief @ np.array(r.cures)) for spare, r in zip(place.at.spare, model.repairs, strict=True)]
-    )
+def each(model: IsolationModel, step: Callable[[Place, Floats], Work]) -> Policy:
+    """A policy place by place: it is given the chance (repairs,) that each repair left cures now."""
+
+    def policy(places: Sequence[Place]) -> list[Work]:
+        _, chances = beliefs_of(model, places)
+        return [step(place, chance) for place, chance in zip(places, chances, strict=True)]
+
+    return policy
 
 
 def do_repair(model: IsolationModel, repair: IsolationRepair, place: Place) -> DoRepair:
@@ -52,11 +57,10 @@ def do_check(model: IsolationModel, check: IsolationCheck, place: Place) -> DoCh
     return DoCheck(check=check.id, energy=nearest(check.states, model, place.energy))
 
 
-def likeliest(model: IsolationModel, place: Place) -> Work:
+def likeliest(model: IsolationModel, place: Place, chance: Floats) -> Work:
     """The repair likeliest to cure, proved at once; handing over when that is cheaper than what the repair can bring."""
     if place.at.unproved:
         return Prove(energy=model.proof_energy)
-    chance = gains(model, place)
     worth = [g > 0 and g * model.hand_over > r.minutes + r.price for g, r in zip(chance, model.repairs, strict=True)]
     if not any(worth):
         return HandOver()
@@ -65,22 +69,21 @@ def likeliest(model: IsolationModel, place: Place) -> Work:
 
 def most_likely_first(model: IsolationModel) -> Policy:
     """No checks."""
-    return each(lambda place: likeliest(model, place))
+    return each(model, lambda place, chance: likeliest(model, place, chance))
 
 
 def fixed_order(model: IsolationModel, order: Sequence[int]) -> Policy:
     """Checks in an order, results read by the exact posterior; repair as soon as one covers enough."""
 
-    def step(place: Place) -> Work:
+    def step(place: Place, chance: Floats) -> Work:
         if place.at.unproved:
             return Prove(energy=model.proof_energy)
-        chance = gains(model, place)
-        open_checks = [index for index in order if not place.at.closed[index]]
-        if open_checks and (not len(chance) or chance.max() < COVERED):
-            return do_check(model, model.checks[open_checks[0]], place)
-        return likeliest(model, place)
+        next_check = next((index for index in order if not place.at.closed[index]), None)
+        if next_check is not None and chance.max(initial=0.0) < COVERED:
+            return do_check(model, model.checks[next_check], place)
+        return likeliest(model, place, chance)
 
-    return each(step)
+    return each(model, step)
 
 
 def by_energy(model: IsolationModel) -> list[int]:
@@ -94,25 +97,39 @@ def by_minutes(model: IsolationModel) -> list[int]:
 
 
 def information_gain(model: IsolationModel, covered: float = COVERED) -> Policy:
-    """Most bits over causes per minute with the ladder, then the repair plan."""
+    """Most bits over causes per minute with the ladder, until a repair covers enough or no check tells; then the repair plan."""
     plan = Isolator(model, Search(depth=0))
 
-    def rate(place: Place, belief: Floats, index: int) -> float:
-        check = model.checks[index]
-        after = entropy(belief[None, :] * np.array(check.likelihood)).sum()
-        bits = (1.0 - check.dont_know) * (float(entropy(belief[None, :])[0]) - float(after))
-        own = check.minutes + min(model.ladder.minutes(place.energy, state) for state in check.states)
-        return bits / max(own, 1e-9) if bits >= LEAST_BITS else 0.0
+    def policy(places: Sequence[Place]) -> list[Work]:
+        beliefs, chances = beliefs_of(model, places)
+        rates = bits_a_minute(model, places, beliefs)
+        unproved = np.array([bool(place.at.unproved) for place in places])
+        look = ~unproved & (chances.max(axis=1, initial=0.0) < covered) & (rates.max(axis=1, initial=0.0) > 0.0)
+        planned = iter(plan.decide_many([place for place, looks in zip(places, look, strict=True) if not looks]))
+        return [
+            do_check(model, model.checks[int(np.argmax(rate))], place) if looks else next(planned).action
+            for place, looks, rate in zip(places, look, rates, strict=True)
+        ]
 
-    def step(place: Place) -> Work:
-        if not place.at.unproved and max(gains(model, place), default=0.0) < covered:
-            belief = posterior(model, place.at)
-            rates = [0.0 if place.at.closed[i] else rate(place, belief, i) for i in range(len(model.checks))]
-            if max(rates, default=0.0) > 0.0:
-                return do_check(model, model.checks[int(np.argmax(rates))], place)
-        return plan.decide_many([place])[0].action
+    return policy
 
-    return each(step)
+
+def bits_a_minute(model: IsolationModel, places: Sequence[Place], beliefs: Floats) -> Floats:
+    """Information of every check (places, checks) per minute; 0 where it is closed or tells too little."""
+    if not model.checks:
+        return np.zeros((len(places), 0))
+    table = np.array([row for check in model.checks for row in check.likelihood])
+    starts = np.cumsum([0, *(len(check.outcomes) for check in model.checks[:-1])])
+    known = np.array([1.0 - check.dont_know for check in model.checks])
+    rows = np.concatenate([entropy(belief * table)[None, :] for belief in beliefs])
+    bits = known * (entropy(beliefs)[:, None] - np.add.reduceat(rows, starts, axis=1))
+    way = {
+        energy: [c.minutes + min(model.ladder.minutes(energy, s) for s in c.states) for c in model.checks]
+        for energy in LADDER
+    }
+    own = np.array([way[place.energy] for place in places])
+    asked = (bits >= LEAST_BITS) & ~np.array([place.at.closed for place in places])
+    return np.where(asked, bits / np.maximum(own, 1e-9), 0.0)
 
 
 def printed_table(model: IsolationModel) -> Policy:
@@ -120,7 +137,7 @@ def printed_table(model: IsolationModel) -> Policy:
     order = sorted(range(len(model.causes) - 1), key=lambda c: (-model.prior[c], c))
     rows = [(_owner(model, cause), _telling(model, cause)) for cause in order]
 
-    def step(place: Place) -> Work:
+    def step(place: Place, _: Floats) -> Work:
         if place.at.unproved:
             return Prove(energy=model.proof_energy)
         left = place.at.spare
@@ -138,7 +155,7 @@ def printed_table(model: IsolationModel) -> Policy:
         rest = [repair for repair, _ in rows if repair is not None and left[repair]]
         return do_repair(model, model.repairs[rest[0]], place) if rest else HandOver()
 
-    return each(step)
+    return each(model, step)
 
 
 def _owner(model: IsolationModel, cause: int) -> int | None:

@@ -75,10 +75,11 @@ class Lookahead:
     def values(self, at: Positions) -> Values:
         """Value of every check and repair where no repair waits for its proof."""
         plan = self._plan.cost(self._t.grouped(at.belief), at.spare, at.energy)
-        check, bits = self._one_step(at)
-        repair = np.full((len(at.energy), len(self._t.repair_at)), np.inf)
-        if self._search.depth < 1:
-            check = np.full_like(check, np.inf)
+        places = len(at.energy)
+        check = np.full((places, len(self._t.check_at)), np.inf)
+        repair, bits = np.full((places, len(self._t.repair_at)), np.inf), np.zeros_like(check)
+        if self._search.depth > 0:
+            check, bits = self._one_step(at)
         if self._search.depth > 1:
             check, repair = self._two_steps(at, check, bits)
         return Values(check=check, repair=repair, plan=plan, bits=bits)
