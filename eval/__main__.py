@@ -1,4 +1,4 @@
-"""`python -m eval`: quality; `bench`, `ablation`, `calibrate`, `compose`, `fuzz`."""
+"""`python -m eval`: quality; `bench`, `ablation`, `calibrate`, `compose`, `fuzz`, `isolation`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ import sys
 from collections.abc import Sequence
 
 from assistant.assembly import Options, make_assistant, make_encoder, shelf_of
-from assistant.errors import AssistantError
+from assistant.corpus.reader import read_knowledge
+from assistant.errors import AssistantError, KnowledgeError
 from assistant.pipeline import Assistant
 from assistant.settings import load_settings
 from eval.cases import SETS, EvalCase, read_cases
@@ -17,16 +18,36 @@ def main() -> int:
     """Run one of the benches; exit 1 when a gate is missed or the input has faults."""
     parser = argparse.ArgumentParser(prog="python -m eval", description="The bench of questions and benchmarks.")
     parser.add_argument(
-        "what", nargs="?", default="quality", choices=["quality", "ablation", "calibrate", "compose", "fuzz", "bench"]
+        "what",
+        nargs="?",
+        default="quality",
+        choices=["quality", "ablation", "calibrate", "compose", "fuzz", "bench", "isolation"],
     )
     parser.add_argument("--misses", action="store_true", help="list every case that went wrong")
     parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
+    parser.add_argument("--faults", type=int, default=10_000, help="isolation: simulated faults a model")
+    parser.add_argument("--instances", type=int, default=300, help="isolation: small models solved exactly")
+    parser.add_argument("--large", type=int, default=150, help="isolation: simulated faults of each large model")
     arguments = parser.parse_args()
     try:
+        if arguments.what == "isolation":
+            return isolation(arguments.faults, arguments.instances, arguments.large)
         return run(arguments.what, arguments.sets, misses=arguments.misses)
     except AssistantError as error:
         print(f"error: {error.message}\n  {error.hint}", file=sys.stderr)
         return 1
+
+
+def isolation(faults: int, instances: int, large: int) -> int:
+    """The bench of fault isolation; authored models are measured where the knowledge can be read."""
+    from eval.isolation import Amount, isolation_bench, with_outcomes
+
+    try:
+        ready, ladders = with_outcomes(read_knowledge(load_settings().knowledge))
+    except KnowledgeError as error:
+        print(f"authored fault models are left out: {len(error.faults)} faults in the knowledge", file=sys.stderr)
+        ready, ladders = [], {}
+    return isolation_bench(ready, ladders, Amount(faults=faults, instances=instances, large_faults=large))
 
 
 def run(what: str, sets: Sequence[str], *, misses: bool) -> int:

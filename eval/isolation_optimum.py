@@ -16,8 +16,8 @@ from assistant.domain.isolation import LADDER, IsolationModel, depth
 from assistant.domain.terms import Energy
 
 Floats = npt.NDArray[np.float64]
-MOST_STATES = 6_000_000
-"""Cells of the table that are worth the time: about two seconds."""
+MOST_STATES = 3_000_000
+"""Cells of the table that are worth the time: about a second."""
 
 
 def table_size(model: IsolationModel) -> int:
@@ -84,7 +84,7 @@ class Optimum:
                     spent = self._tour(chosen, energy) + self._model.proof_minutes
                     block = spent * mass
                     block += then
-                    np.minimum(value[energy], block, out=value[energy])
+                    np.minimum(value[energy, ...], block, out=value[energy, ...])
         return value
 
     def _tour(self, chosen: tuple[int, ...], energy: int) -> float:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from assistant.domain.entries import Check, FaultModel, Repair
+from assistant.domain.entries import Check, CheckOutcome, FaultModel, Repair
 from assistant.domain.isolation import (
     LADDER,
     SOMETHING_ELSE,
@@ -54,6 +55,26 @@ def compile_model(
         passes_anyway=fault.proof.passes_anyway,
         hand_over=fault.hand_over,
     )
+
+
+def with_code(
+    model: IsolationModel, code: str, likely: Mapping[str, str | float], default: str | float = "rarely"
+) -> IsolationModel:
+    """The model with a code of the display as evidence: a check of no minutes that is never offered, answered shown or not.
+
+    `likely` gives the likelihood word or number of the code under a cause, `default` that of the others. Put
+    `Answered(check=code, outcome="shown")` into the log.
+
+    Raises:
+        IsolationError: a cause that the model has not, or no likelihood word.
+
+    """
+    named = model.causes[:-1]
+    if strange := sorted(set(likely) - set(named)):
+        raise IsolationError(f"{model.id}: no cause {', '.join(strange)}", f"the causes are: {', '.join(named)}")
+    outcomes = (CheckOutcome(says=("shown",), likely=likely), CheckOutcome(says=("not shown",), normal=True))
+    seen = _check(Check(id=code, outcomes=outcomes, default=default), named, model.prior[:-1])
+    return replace(model, checks=(*model.checks, replace(seen, offered=False)))
 
 
 def prior_of(fault: FaultModel, weights: Mapping[str, float] | None = None) -> tuple[float, ...]:

@@ -148,7 +148,7 @@ def ruled_out(model: IsolationModel, at: Progress) -> tuple[RuledOut, ...]:
     for index, row in evidence_rows(model, at).items():
         check = model.checks[index]
         said = at.answers[index] or ()
-        evidence.append((check.id, check.outcomes[said.index(max(said))], row))
+        evidence.append((check.id, check.outcomes[said.index(max(said))], np.array(row)))
     evidence += [(model.repairs[index].id, "", survival(model, [index])) for index in sorted(at.failed)]
     found = []
     for cause, belief in enumerate(now[:-1]):

@@ -75,10 +75,11 @@ class Lookahead:
     def values(self, at: Positions) -> Values:
         """Value of every check and repair where no repair waits for its proof."""
         plan = self._plan.cost(self._t.grouped(at.belief), at.spare, at.energy)
-        check, bits = self._one_step(at)
-        repair = np.full((len(at.energy), len(self._t.repair_at)), np.inf)
-        if self._search.depth < 1:
-            check = np.full_like(check, np.inf)
+        places = len(at.energy)
+        check = np.full((places, len(self._t.check_at)), np.inf)
+        repair, bits = np.full((places, len(self._t.repair_at)), np.inf), np.zeros_like(check)
+        if self._search.depth > 0:
+            check, bits = self._one_step(at)
         if self._search.depth > 1:
             check, repair = self._two_steps(at, check, bits)
         return Values(check=check, repair=repair, plan=plan, bits=bits)
@@ -144,8 +145,8 @@ class Lookahead:
         inner = np.zeros(at.open.shape, dtype=bool)
         order = np.argsort(best, axis=1, kind="stable")[:, : self._search.inner_checks]
         np.put_along_axis(inner, order, True, axis=1)
-        inner &= at.open
-        return inner
+        found: Flags = inner & at.open
+        return found
 
     def _check_twice(self, at: Positions, inner: Flags, row: Ints, pair: Ints) -> Floats:
         """Two-step value of (position, pair)."""
@@ -157,20 +158,24 @@ class Lookahead:
         whose = branches.pair
         after = Positions(belief=branches.weights, open=still[whose], spare=at.spare[row[whose]], energy=state[whose])
         own = t.travel[at.energy[row], state] + t.check_minutes[check]
-        return own * at.belief[row].sum(axis=1) + np.bincount(whose, self._leaf(after, look[whose]), len(row))
+        value: Floats = own * at.belief[row].sum(axis=1) + np.bincount(whose, self._leaf(after, look[whose]), len(row))
+        return value
 
     def _leaf(self, at: Positions, look: Flags) -> Floats:
         """The cheaper of the plan and the best single check of `look` (S, m), each in the state reached in fewest minutes."""
         t = self._t
         least = self._plan.cost(t.grouped(at.belief), at.spare, at.energy).cost
-        row, check = np.nonzero(look)
+        mass = at.belief.sum(axis=1)
+        # a check that costs more than knowing the cause for sure would save cannot be the cheaper: exact, and most go
+        could_save = least - at.belief @ t.floor
+        row, check = np.nonzero(look & (t.check_own[at.energy] * mass[:, None] < could_save[:, None]))
         if not len(row):
             return least
         state = t.check_nearest[at.energy[row], check]
         branches = self._branches(at.belief[row], check)
         whose = branches.pair
         cost = self._plan.cost(t.grouped(branches.weights), at.spare[row[whose]], state[whose]).cost
-        own = (t.travel[at.energy[row], state] + t.check_minutes[check]) * at.belief.sum(axis=1)[row]
+        own = t.check_own[at.energy[row], check] * mass[row]
         np.minimum.at(least, row, own + np.bincount(whose, cost, len(row)))
         return least
 

@@ -74,15 +74,17 @@ class Isolator:
     def decide_many(self, places: Sequence[Place]) -> tuple[Decision, ...]:
         """The same for many places of this model at once."""
         decisions: list[Decision] = [self._finish()] * len(places)
-        open_places = [i for i, place in enumerate(places) if not self.finished(place.at)]
-        fresh = [i for i in open_places if not places[i].at.unproved]
+        waiting: dict[int, list[int]] = {}
+        for i, place in enumerate(places):
+            if not self.finished(place.at):
+                waiting.setdefault(len(place.at.unproved), []).append(i)
         size = max(1, BATCH_ROWS // self._rows_each())
-        for some in (fresh[k : k + size] for k in range(0, len(fresh), size)):
-            for i, decision in zip(some, self._fresh([places[i] for i in some]), strict=True):
-                decisions[i] = decision
-        for i in open_places:
-            if places[i].at.unproved:
-                decisions[i] = self._unproved(places[i])
+        for count, group in waiting.items():
+            for some in (group[k : k + size] for k in range(0, len(group), size)):
+                batch = [places[i] for i in some]
+                decided = self._unproved(batch, count) if count else self._fresh(batch)
+                for i, decision in zip(some, decided, strict=True):
+                    decisions[i] = decision
         return tuple(decisions)
 
     def finished(self, at: Progress) -> bool:
@@ -163,27 +165,30 @@ class Isolator:
         state = min(nearest, key=lambda e: (travel[here, depth(e)] + travel[depth(e), home], travel[here, depth(e)]))
         return DoRepair(repair=repair.id, energy=state)
 
-    def _unproved(self, place: Place) -> Decision:
+    def _unproved(self, places: Sequence[Place], count: int) -> list[Decision]:
         """Prove now, or the plan's next repair; no check, its answer could speak of a cured machine."""
-        at = self._positions([place])
+        at = self._positions(places)
+        alive = np.array([survival(self.model, place.at.unproved) for place in places])
+        proof, plan = self._look.pending(at, at.belief * alive, count)
+        plan = replace(plan, cost=plan.more)
+        return [self._prove_or_go_on(place, float(proof[i]), plan, i) for i, place in enumerate(places)]
+
+    def _prove_or_go_on(self, place: Place, proof: float, plan: Plans, row: int) -> Decision:
         model = self.model
-        waiting = at.belief * survival(model, place.at.unproved)
-        proof, plan = self._look.pending(at, waiting, len(place.at.unproved))
         passes = passes_left(model, place.at)
-        own = model.ladder.minutes(place.energy, model.proof_energy) + passes * model.proof_minutes
         options = [
             Option(
                 action=Prove(energy=model.proof_energy, passes=passes),
-                minutes_left=float(proof[0]) + passes * model.proof_minutes - self.tables.proof_minutes,
-                own_minutes=own,
+                minutes_left=proof + passes * model.proof_minutes - self.tables.proof_minutes,
+                own_minutes=model.ladder.minutes(place.energy, model.proof_energy) + passes * model.proof_minutes,
             )
         ]
-        blocked = any(model.repairs[index].destroys for index in place.at.unproved)
-        next_repair = None if blocked or place.at.passes else self._first_of(replace(plan, cost=plan.more), 0, place)
-        if next_repair is not None and plan.more[0] < self.model.hand_over:
-            minutes = float(self.tables.repair_minutes[model.repair_index(next_repair.repair)])
-            options.append(self._option(next_repair, place, float(plan.more[0]), minutes))
-        return self._decision(place, options, float(proof[0]))
+        alone = place.at.passes or any(model.repairs[index].destroys for index in place.at.unproved)
+        following = None if alone else self._first_of(plan, row, place)
+        if following is not None and plan.more[row] < model.hand_over:
+            minutes = float(self.tables.repair_minutes[model.repair_index(following.repair)])
+            options.append(self._option(following, place, float(plan.more[row]), minutes))
+        return self._decision(place, options, proof)
 
     def _decision(self, place: Place, options: list[Option], repair_minutes: float) -> Decision:
         """The least, ties broken by no change of state, fewer minutes, author's order."""

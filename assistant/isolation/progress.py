@@ -187,45 +187,56 @@ def _normal(answer: Shares, normal: int) -> bool:
     return answer[normal] >= max(answer)
 
 
-def evidence_rows(model: IsolationModel, at: Progress) -> dict[int, Floats]:
-    """Check index -> likelihood (n,) of its answer under each cause."""
-    rows = {}
-    for index, answer in enumerate(at.answers):
-        if answer is not None:
-            rows[index] = np.array(answer) @ np.array(model.checks[index].likelihood)
-    return rows
+def evidence_rows(model: IsolationModel, at: Progress) -> dict[int, tuple[float, ...]]:
+    """Check index -> likelihood of its answer under each cause; that of a mixture is the mean of its rows by its shares."""
+    return {
+        index: _row(model.checks[index].likelihood, answer)
+        for index, answer in enumerate(at.answers)
+        if answer is not None
+    }
+
+
+def _row(table: tuple[tuple[float, ...], ...], answer: Shares) -> tuple[float, ...]:
+    if 1.0 in answer:
+        return table[answer.index(1.0)]
+    return tuple(
+        sum(share * cell for share, cell in zip(answer, cells, strict=True)) for cells in zip(*table, strict=True)
+    )
 
 
 def survival(model: IsolationModel, repairs: Iterable[int]) -> Floats:
     """Chance (n,) that a cause outlives all of the repairs."""
-    chance = np.ones(len(model.causes))
+    chance: Floats = np.ones(len(model.causes))
     for index in sorted(repairs):
-        chance = chance * (1.0 - np.array(model.repairs[index].cures))
+        chance *= 1.0 - np.array(model.repairs[index].cures)
     return chance
 
 
 def posterior(model: IsolationModel, at: Progress) -> Floats:
     """Belief (n,) in each cause having been there when the last proof failed; passes count where proofs are imperfect.
 
-    The weights are prior x likelihoods of the answers x chances of outliving the failed repairs, multiplied as logarithms.
+    The weights are prior x likelihoods of the answers x chances of outliving the failed repairs; the largest is brought back
+    to one after each factor, so that no length of log lets them vanish.
 
     Raises:
         IsolationError: no cause is left that could be; only where a model has hard zeros.
 
     """
-    weights = [np.array(model.prior), survival(model, at.failed), *evidence_rows(model, at).values()]
+    weights = list(model.prior)
+    factors = list(evidence_rows(model, at).values())
+    factors += [tuple(1.0 - chance for chance in model.repairs[index].cures) for index in sorted(at.failed)]
     if at.passes and at.unproved:
         alive = survival(model, at.unproved)
-        weights.append((1.0 - alive) + alive * model.passes_anyway**at.passes)
-    stacked = np.array(weights)
-    possible = (stacked > 0).all(axis=0)
-    if not possible.any():
-        raise IsolationError(f"{model.id}: no cause fits what was said", "revise an answer, or hand over")
-    logs = np.log(stacked[:, possible]).sum(axis=0)
-    belief = np.zeros(len(model.causes))
-    belief[possible] = np.exp(logs - logs.max())
-    normalised: Floats = belief / belief.sum()
-    return normalised
+        factors.append(tuple(((1.0 - alive) + alive * model.passes_anyway**at.passes).tolist()))
+    for factor in factors:
+        weights = [weight * cell for weight, cell in zip(weights, factor, strict=True)]
+        peak = max(weights)
+        if peak <= 0.0:
+            raise IsolationError(f"{model.id}: no cause fits what was said", "revise an answer, or hand over")
+        weights = [weight / peak for weight in weights]
+    belief: Floats = np.array(weights)
+    belief /= belief.sum()
+    return belief
 
 
 def cure_chance(model: IsolationModel, at: Progress) -> float:

@@ -29,7 +29,7 @@ class Prospect:
 
 
 def prospect(isolator: Isolator, log: Iterable[Event], energy: Energy, least_chance: float = LEAST_CHANCE) -> Prospect:
-    """Exact but for the branches that are not followed.
+    """Exact but for the branches that are not followed, as the model has it: one fault, no answer dropped after a surprise.
 
     Raises:
         IsolationError: the log does not fit the model.
@@ -51,7 +51,7 @@ def prospect(isolator: Isolator, log: Iterable[Event], energy: Energy, least_cha
             if name:
                 wanted[name] = wanted.get(name, 0.0) + chance
             handed += chance if isinstance(work, HandOver) else 0.0
-            found = branch(isolator.model, place, work)
+            found = branch(isolator.model, place, work, restart=False)
             then += [(chance * p, spent + found.minutes, place) for p, place in found.places]
             ended = chance * (1.0 - sum(p for p, _ in found.places))
             if ended > 0.0:

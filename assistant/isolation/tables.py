@@ -40,6 +40,8 @@ class Tables:
     check_state: Ints  # (k,)
     check_useful: Flags  # (3, k) from a state: no allowed state lies nearer on the way
     check_nearest: Ints  # (3, m) the allowed state reached in fewest minutes
+    check_own: Floats  # (3, m) minutes of a check done there, the way included
+    floor: Floats  # (n,) minutes that a cause costs at least though it is known
     cures: Floats  # (r, n)
     group: Floats | None  # (n, g) 0/1, None when every cause is a group of its own
     group_cures: Floats  # (r, g)
@@ -68,8 +70,10 @@ def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
     group = _groups(cures)
     rows = [_rows(model, index) for index in range(len(model.checks))]
     count = [len(some) for some in rows]
+    minutes = np.array([check.minutes for check in model.checks])
     checks = [sorted({depth(e) for e in check.states}) for check in model.checks]
     repairs = [sorted({depth(e) for e in repair.states}) for repair in model.repairs]
+    nearest = [[min(some, key=lambda z: (travel[e, z], z)) for some in checks] for e in range(STATES)]
     check_at, check_state, check_useful = _pairs(checks)
     repair_at, repair_state, repair_useful = _pairs(repairs)
     return Tables(
@@ -77,11 +81,13 @@ def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
         likelihood=frozen([row for some in rows for row in some], float).reshape(-1, len(model.causes)),
         first=frozen(np.cumsum([0, *count[:-1]])[: len(count)], int),
         count=frozen(count, int),
-        check_minutes=frozen([check.minutes for check in model.checks], float),
+        check_minutes=frozen(minutes, float),
         check_at=check_at,
         check_state=check_state,
         check_useful=check_useful,
-        check_nearest=frozen([[min(s, key=lambda z: (travel[e, z], z)) for s in checks] for e in range(STATES)], int),
+        check_nearest=frozen(nearest, int),
+        check_own=frozen([travel[e, nearest[e]] + minutes for e in range(STATES)], float),
+        floor=_floor(model, travel, home, proof_passes),
         cures=frozen(cures, float),
         group=group,
         group_cures=frozen(cures if group is None else (cures @ group) / group.sum(axis=0), float),
@@ -97,6 +103,17 @@ def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
         proof_minutes=model.proof_minutes * proof_passes,
         hand_over=model.hand_over,
     )
+
+
+def _floor(model: IsolationModel, travel: Floats, home: int, proof_passes: int) -> Floats:
+    """The cheapest repair of each cause, its proof and the way up to it, or handing over; never more than the true cost."""
+    floor = np.full(len(model.causes), model.hand_over)
+    for repair in model.repairs:
+        up = min(travel[depth(state), home] for state in repair.states)
+        least = repair.minutes + repair.price + up + proof_passes * model.proof_minutes
+        floor = np.where(np.array(repair.cures) > 0.0, np.minimum(floor, least), floor)
+    found: Floats = frozen(floor, float)
+    return found
 
 
 def _rows(model: IsolationModel, index: int) -> list[list[float]]:
