@@ -61,7 +61,8 @@ class Guide:
         named = (item.full_id, *(EntryId(s) for s in getattr(item, "see", ())))
         if isinstance(item, Code):
             speaking = [f.full_id for f in self._entries.values() if isinstance(f, FaultModel) and item.id in f.codes]
-            named = (*[f for f in speaking if f.split("/", 1)[0] == item.pack], *named)
+            linked = [s for s in named if isinstance(self._entries.get(s), FaultModel)]
+            named = (*linked, *(f for f in speaking if f.split("/", 1)[0] == item.pack), *named)
         for name in named:
             found = self._entries.get(name)
             if isinstance(found, Procedure) or (isinstance(found, FaultModel) and found.repairs):

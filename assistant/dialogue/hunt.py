@@ -43,6 +43,8 @@ from assistant.rules.verdict import Case, Rules
 METER_SHARE = 0.01
 """Tolerance that a meter's reading is taken with: one in a hundred, as a hand meter of the trade has (common practice, no
 source)."""
+PROOF = "proof"
+"""In place of a chosen repair, once that is done: what the technician has seen and mended is proved next."""
 YES_NO = (phrases.YES, phrases.NO)
 LIKENESS = 0.55
 """Cosine above which an answer in other words is asked back as the outcome it is nearest to; it is never just taken."""
@@ -105,11 +107,7 @@ class Hunt:
             lines = (*(Line(text=t, source=fault.full_id) for t in fault.meaning), *likely_now(fault, told))
             return self._pages.which_state(fault, lines), ""
         if hunt.chosen:
-            repair = repair_of(fault, hunt.chosen)
-            if repair.energy not in (energy, Energy.UNKNOWN):
-                told = replace(told, action=DoRepair(repair=repair.id, energy=repair.energy), there=())
-                return self._pages.change(fault, energy, repair.energy, told), ""
-            return self._pages.repair(fault, repair, None), ""
+            return self._chosen_page(hunt, energy, decision), ""
         if isinstance(decision.step, ChangeState):
             return self._pages.change(fault, decision.step.start, decision.step.end, told), ""
         match decision.action:
@@ -121,6 +119,24 @@ class Hunt:
                 return self._pages.proof(fault, told), ""
             case HandOver() | Finish():
                 return self._pages.ended(fault, phrases.HAND_OVER, why_long(fault, told)), "handed over"
+
+    def _chosen_page(self, hunt: Isolating, energy: Energy, decision: Decision) -> Page:
+        """The repair of the cause that the technician has seen, then its proof, whatever the planner would do."""
+        fault = self.fault(hunt)
+        model = self.isolator_of(fault).model
+        if hunt.chosen == PROOF:
+            work: DoRepair | Prove = Prove(energy=model.proof_energy)
+            needs = model.proof_energy
+        else:
+            repair = repair_of(fault, hunt.chosen)
+            needs = energy if repair.energy is Energy.UNKNOWN else repair.energy
+            work = DoRepair(repair=repair.id, energy=needs)
+        told = replace(explain(model, hunt.log, replace(decision, action=work, step=work)), there=())
+        if needs is not energy:
+            return self._pages.change(fault, energy, needs, told)
+        if isinstance(work, Prove):
+            return self._pages.proof(fault, told)
+        return self._pages.repair(fault, repair_of(fault, work.repair), None)
 
     def _doubts(self, hunt: Isolating) -> tuple[Line, ...]:
         """Answers that fit nothing, a surprise at the proof, something that is not on the list."""
@@ -151,6 +167,8 @@ class Hunt:
             return self.found(utterance, before, hunt, utterance.text)
         if energy is Energy.UNKNOWN:
             return None
+        if hunt.chosen == PROOF:
+            return self._proved(utterance, before, hunt) if self._may_prove(hunt, energy) else None
         decision = self.decide(hunt, energy)
         if hunt.chosen or (isinstance(decision.action, DoRepair) and not isinstance(decision.step, ChangeState)):
             name = hunt.chosen or (decision.action.repair if isinstance(decision.action, DoRepair) else "")
@@ -240,14 +258,19 @@ class Hunt:
             return None
         if not done:
             return self._asked_again(utterance, before, phrases.AGAIN_DONE)
-        after = with_hunt(before, replace(hunt, chosen="", log=(*hunt.log, Repaired(repair=name))))
+        next_chosen = PROOF if hunt.chosen else ""
+        after = with_hunt(before, replace(hunt, chosen=next_chosen, log=(*hunt.log, Repaired(repair=name))))
         return self.present(utterance, after)
 
     def _proved(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn | None:
         passed = passed_said(utterance.text)
         if passed is None:
             return None
+        before = with_hunt(before, replace(hunt, chosen=""))
         return self.logged(utterance, before, ProofPassed() if passed else ProofFailed())
+
+    def _may_prove(self, hunt: Isolating, energy: Energy) -> bool:
+        return energy is self.isolator_of(self.fault(hunt)).model.proof_energy
 
     def logged(self, utterance: Utterance, before: Conversation, event: Event, notes: Sequence[Line] = ()) -> Turn:
         """The page that follows once an event is in the log."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from assistant.dialogue.check_reply import reply_to_check
 from assistant.dialogue.commands import Command, Said
-from assistant.dialogue.hunt import Hunt, Turn, check_of, with_hunt
+from assistant.dialogue.hunt import PROOF, Hunt, Turn, check_of, with_hunt
 from assistant.domain.answer import Line
 from assistant.domain.fault_log import (
     Answered,
@@ -57,13 +57,19 @@ class Steering:
                 return None
 
     def _back(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
+        """The last answer is taken back and its check opened; the log only grows, as the record does."""
         if hunt.chosen:
             return self.hunt.present(utterance, with_hunt(before, replace(hunt, chosen="")))
-        if not hunt.log:
-            return self.hunt.present(utterance, before, (Line(text=phrases.NO_BACK),))
-        return self.hunt.present(utterance, with_hunt(before, replace(hunt, log=hunt.log[:-1])))
+        last = hunt.log[-1] if hunt.log else None
+        if not isinstance(last, Answered | ReadingNear | DontKnow | CantCheck):
+            why = phrases.NO_BACK if last is None or isinstance(last, Revised) else phrases.NO_BACK_WORK
+            return self.hunt.present(utterance, before, (Line(text=why),))
+        opened = replace(hunt, log=(*hunt.log, Revised(check=last.check, to=None)))
+        return self.hunt.present(utterance, with_hunt(before, opened))
 
     def _skip(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
+        if hunt.chosen == PROOF:
+            return self.hunt.present(utterance, before, (Line(text=phrases.NO_SKIP),))
         if hunt.chosen:
             withdrawn: Event = CantRepair(repair=hunt.chosen)
             return self.hunt.logged(utterance, with_hunt(before, replace(hunt, chosen="")), withdrawn)
