@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.corpus.digest import knowledge_digest
+from assistant.dialogue.guide import Guide
+from assistant.dialogue.planners import Isolators
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError
 from assistant.pipeline import Assistant
@@ -111,15 +113,27 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
     encoder = make_encoder(shelf)
     built = built_index(settings, encoder, options, say)
     retriever = store.make_retriever(built, encoder, clock_ms)
+    rules = Rules(built.knowledge)
     return Assistant(
         knowledge=built.knowledge,
+        guide=Guide(built.knowledge, rules, Isolators(built.knowledge), likeness(encoder)),
         formulator=store.make_formulator(built.knowledge),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),
-        rules=Rules(built.knowledge),
+        rules=rules,
         judge=RefusalJudge(built.knowledge, *store.load_refusal_thresholds()),
         threshold=retriever.coverage.threshold,
     )
+
+
+def likeness(encoder: Encoder) -> Callable[[str, Sequence[str]], Sequence[float]]:
+    """Cosines of a text with others."""
+
+    def alike(text: str, others: Sequence[str]) -> Sequence[float]:
+        vectors = encoder.encode([text, *others])
+        return [float(vectors[0] @ vector) for vector in vectors[1:]]
+
+    return alike
 
 
 def make_composer(settings: Settings, shelf: Shelf, encoder: Encoder, options: Options, say: Say) -> Composer:

@@ -7,6 +7,7 @@ AssistantError
 │   └── ModelMissing    it is not installed; the next best path is taken
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
+├── IsolationError      a fault model or a log of a session that cannot be reasoned with
 └── BadQuestion         a question that cannot be read (empty, binary)
 """
 
@@ -72,6 +73,10 @@ class SettingsError(AssistantError):
 
 class UnknownName(AssistantError):
     """A machine, code, designation or entry that does not exist."""
+
+
+class IsolationError(AssistantError):
+    """A fault model or a log of a session that cannot be reasoned with."""
 
 
 class BadQuestion(AssistantError):

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.dialogue.commands import Command, command_of, guide_to
 from assistant.dialogue.follow_up import is_follow_up, standing_alone
+from assistant.dialogue.guide import Guide
 from assistant.dialogue.machine_choice import equal_packs
 from assistant.dialogue.replies import Reply, machine_of, reply_of
-from assistant.domain.answer import Answer
+from assistant.domain.answer import Answer, Line
 from assistant.domain.draft import Draft
 from assistant.domain.entries import Component, Fact
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Findings, Hit, Query
 from assistant.domain.stages import Composer, Retriever
 from assistant.domain.terms import Energy, EntryId, Hazard
-from assistant.domain.turn import Conversation, PendingKind
+from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.retrieval.formulation import Formulation, Formulator
 from assistant.retrieval.passages import sentences_of_entry
@@ -22,6 +24,7 @@ from assistant.rules import energy_state, phrases
 from assistant.rules.refusal import RefusalJudge
 from assistant.rules.verdict import Case, Rules
 
+Turn = tuple[Answer, Conversation]
 POWER_HAZARDS = (Hazard.ELECTRIC_SHOCK, Hazard.ENTANGLEMENT, Hazard.CRUSHING)
 """What a person meets when power comes back on a machine that they worked in."""
 
@@ -33,6 +36,7 @@ class Assistant:
         self,
         *,
         knowledge: KnowledgeBase,
+        guide: Guide,
         formulator: Formulator,
         retriever: Retriever,
         composer: Composer,
@@ -42,6 +46,7 @@ class Assistant:
     ) -> None:
         """`threshold`: the chance of being covered below which nothing is claimed."""
         self.knowledge = knowledge
+        self.guide = guide
         self.formulator = formulator
         self.retriever = retriever
         self._composer = composer
@@ -50,7 +55,7 @@ class Assistant:
         self._threshold = threshold
         self._entries = {entry.full_id: entry for entry in knowledge.entries()}
 
-    def turn(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
+    def turn(self, utterance: Utterance, before: Conversation) -> Turn:
         """The answer to one utterance and what it leaves for the next."""
         if before.state.energy is Energy.ISOLATED and energy_state.speaks_of_power(utterance.text):
             before = energy_state.void(before, Energy.RUNNING)
@@ -60,20 +65,61 @@ class Assistant:
         if pack is not None:
             return self._machine_chosen(utterance, before, pack)
         reply = reply_of(utterance.text)
-        if reply is not None and before.pending is not None and before.pending.kind is PendingKind.CONFIRM:
+        if reply is not None and self._asks_item(before):
             return self._confirmation(utterance, before, reply)
+        if reply is Reply.YES and self.guide.waits_for_one_state(before):
+            return self.guide.said_yes_to_state(utterance, before)
         energy = energy_state.declared(utterance.text)
         if energy is not None:
             return self._declaration(utterance, before, energy)
-        return self._question(utterance, before)
+        return self._guided(utterance, before) or self._question(utterance, before)
+
+    # --- guided work
+
+    def _guided(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """Guided work: begun, gone on with, or asked again; None for a question of its own."""
+        turn = self.guide.take(utterance, before)
+        if turn is not None:
+            return self.guide.after_steps(utterance, turn)
+        wish = guide_to(utterance.text)
+        said = command_of(utterance.text)
+        if wish:
+            return self._begin_from(utterance, wish, before)
+        if said is not None and said.command is Command.GUIDE and not before.work.going_on:
+            target = self.guide.target(before.focus)
+            return self.guide.nothing(utterance, before) if target is None else self.begin(utterance, before, target)
+        return self.guide.no_question(utterance, before)
+
+    def begin(self, utterance: Utterance, before: Conversation, entry: EntryId) -> Turn:
+        """Guided work on an entry named by its id."""
+        return self.guide.begin(utterance, before, entry)
+
+    def _begin_from(self, utterance: Utterance, wish: str, before: Conversation) -> Turn | None:
+        """Guided work on what a wish is about; None when it is refused, covered by nothing, or nothing to be led through."""
+        _, findings = self._find(wish, before)
+        if self.judge.judge(utterance.text, findings) is not None or not findings.hits:
+            return None
+        if findings.covered < self._threshold and not findings.query.exact:
+            return None
+        packs = equal_packs(findings, self.knowledge.machines, before)
+        target = self.guide.target(findings.hits[0].entry)
+        return None if packs or target is None else self.guide.begin(utterance, before, target)
+
+    def _asks_item(self, before: Conversation) -> bool:
+        return before.pending is not None and energy_state.is_item(self.knowledge.energy, before.pending)
 
     # --- questions
 
-    def _question(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
+    def _question(self, utterance: Utterance, before: Conversation) -> Turn:
         formulation, findings = self._find(utterance.text, before)
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
-            utterance=utterance, state=before.state, scope=before.scope, findings=findings, pending=before.pending
+            utterance=utterance,
+            state=before.state,
+            scope=before.scope,
+            findings=findings,
+            pending=before.pending,
+            back_to=self.guide.back_to(before),
         )
         refused = self.judge.judge(findings.query.text, findings)
         if refused is not None:
@@ -93,7 +139,7 @@ class Assistant:
         pack = findings.hits[0].entry.split("/", 1)[0] if findings.hits else ""
         return pack if any(machine.pack == pack for machine in self.knowledge.machines) else None
 
-    def told(self, entry: EntryId, question: str, before: Conversation) -> tuple[Answer, Conversation]:
+    def told(self, entry: EntryId, question: str, before: Conversation) -> Turn:
         """The answer from one entry named by its id."""
         query = Query(text=question, terms=(), scope=before.scope, exact=(entry,))
         findings = Findings(query=query, hits=(Hit(entry=entry, score=1.0),), covered=1.0)
@@ -140,19 +186,21 @@ class Assistant:
 
     # --- answers to what is pending, and declarations
 
-    def _machine_chosen(self, utterance: Utterance, before: Conversation, pack: str) -> tuple[Answer, Conversation]:
+    def _machine_chosen(self, utterance: Utterance, before: Conversation, pack: str) -> Turn:
         chosen = replace(before, scope=pack, pending=None, asked="")
         if before.asked:
             return self._question(Utterance(text=before.asked, heard=utterance.heard), chosen)
         case = Case(utterance=utterance, state=before.state, scope=pack)
         return self.rules.noted(case, (phrases.MACHINE_CHOSEN,)), chosen
 
-    def _confirmation(self, utterance: Utterance, before: Conversation, reply: Reply) -> tuple[Answer, Conversation]:
+    def _confirmation(self, utterance: Utterance, before: Conversation, reply: Reply) -> Turn:
         if reply is not Reply.YES:
             after = replace(before, pending=None, confirmed=(), asked="")
             case = Case(utterance=utterance, state=after.state, scope=before.scope)
             return self.rules.noted(case, (phrases.ISOLATION_STOPPED,), POWER_HAZARDS), after
         after = energy_state.confirm(self.knowledge.energy, before)
+        if after.pending is None and after.work.going_on:
+            return self.guide.isolated(utterance, after)
         case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
         if after.pending is not None or not before.asked:
             said = (phrases.MACHINE_CHOSEN,) if after.pending is not None else (phrases.ISOLATION_DONE,)
@@ -160,7 +208,10 @@ class Assistant:
         answer, later = self._question(Utterance(text=before.asked, heard=utterance.heard), replace(after, asked=""))
         return answer, later
 
-    def _declaration(self, utterance: Utterance, before: Conversation, energy: Energy) -> tuple[Answer, Conversation]:
+    def _declaration(self, utterance: Utterance, before: Conversation, energy: Energy) -> Turn:
+        if before.work.going_on and energy is not Energy.ISOLATED:
+            lead = phrases.POWER_BACK if energy_state.speaks_of_power(utterance.text) else phrases.STATE_NOTED
+            return self.guide.declared(utterance, before, energy, (Line(text=lead),))
         if energy is Energy.ISOLATED:
             first = energy_state.next_item(self.knowledge.energy, ())
             after = replace(before, pending=first, confirmed=(), asked=before.asked)

@@ -250,6 +250,22 @@ def fuzz(drafts: Annotated[int, typer.Option(help="How many.")] = 10_000) -> Non
 
 
 @app.command()
+def isolation(
+    faults: Annotated[int, typer.Option(help="Simulated faults a model.")] = 10_000,
+    instances: Annotated[int, typer.Option(help="Small models solved exactly.")] = 300,
+    large: Annotated[int, typer.Option(help="Simulated faults of each large model.")] = 150,
+) -> None:
+    """Fault isolation against its bars: the exact optimum, other orders, calibration, every authored fault model."""
+    from eval.isolation import Amount, isolation_bench, with_outcomes
+    from eval.runs import known
+
+    ready, ladders = with_outcomes(known(load_settings()))
+    amount = Amount(faults=faults, instances=instances, large_faults=large)
+    if isolation_bench(ready, ladders, amount):
+        raise typer.Exit(1)
+
+
+@app.command()
 def bench() -> None:
     """Times and memory beside their bars."""
     from eval.bench import bench as table

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 from assistant.corpus.draftbook import Draftbook, own_values
+from assistant.corpus.fault_lint import lint_fault_model
 from assistant.corpus.figures import LIMIT_WORD, find_value, format_value, references
 from assistant.corpus.prose import (
     CODES_NAMED,
@@ -22,7 +22,6 @@ from assistant.corpus.prose import (
 )
 from assistant.domain.entries import (
     Authored,
-    Check,
     Code,
     Component,
     FaultModel,
@@ -75,6 +74,7 @@ class _Names:
         self.signals = {(s.pack, s.id) for s in book.of(Signal)}
         wires = book.of(Wire)
         signals = book.of(Signal)
+        self.checks = {f"{f.full_id}#{c.id}": c for f in book.of(FaultModel) for c in f.checks if not c.same_as}
         self.terminals = {(w.pack, w.terminal) for w in wires} | {(s.pack, s.terminal) for s in signals}
         self.wires = {(w.pack, w.wire) for w in wires} | {(s.pack, s.wire) for s in signals}
 
@@ -111,7 +111,7 @@ def _faults_of(book: Draftbook, names: _Names, item: Any) -> Iterator[tuple[Wher
     if isinstance(item, Procedure):
         yield from _procedure(item)
     if isinstance(item, FaultModel):
-        yield from _fault_model(item, names)
+        yield from _fault_model(item, names, tables)
     if isinstance(item, Refusal):
         yield from _refusal(item)
 
@@ -210,25 +210,11 @@ def _procedure(item: Procedure) -> Iterator[tuple[Where, str, str]]:
         yield ("prove",), "nothing proves the work", "write how it is restored and proved"
 
 
-def _fault_model(item: FaultModel, names: _Names) -> Iterator[tuple[Where, str, str]]:
+def _fault_model(item: FaultModel, names: _Names, tables: Any) -> Iterator[tuple[Where, str, str]]:
     for i, cause in enumerate(item.causes):
         if cause.see and cause.see not in names.ids:
             yield ("causes", i, "see"), f"no entry `{cause.see}`", names.near(cause.see)
-        if cause.weight <= 0:
-            yield ("causes", i, "weight"), f"the weight {cause.weight} is not above zero", "give its relative frequency"
-    for where, ids in (("causes", [c.id for c in item.causes]), ("checks", [c.id for c in item.checks])):
-        for name, count in Counter(ids).items():
-            if count > 1:
-                yield (where,), f"`{name}` is written {count} times", "ids inside an entry are unique"
-    for i, check in enumerate(item.checks):
-        yield from _check(check, i)
-
-
-def _check(check: Check, i: int) -> Iterator[tuple[Where, str, str]]:
-    if check.live and check.energy is Energy.ISOLATED:
-        yield ("checks", i, "live"), "live and isolated at once", "a meter on live parts needs the supply on"
-    if check.minutes <= 0:
-        yield ("checks", i, "minutes"), f"{check.minutes} minutes", "say how long it takes"
+    yield from lint_fault_model(item, names.checks, names.ids, names.codes, tables)
 
 
 def _refusal(item: Refusal) -> Iterator[tuple[Where, str, str]]:

@@ -9,8 +9,10 @@ from typing import Any
 from assistant.corpus.digest import knowledge_digest
 from assistant.corpus.draftbook import Draftbook, own_values, read_draftbook
 from assistant.corpus.figures import find_value, format_value, references, resolve
+from assistant.corpus.limits import with_limits
 from assistant.corpus.lint import lint
 from assistant.corpus.prose import sentences_of
+from assistant.corpus.shared_checks import filled_in
 from assistant.domain.entries import (
     Authored,
     Code,
@@ -57,7 +59,7 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
         components=entries(Component),
         signals=entries(Signal),
         codes=entries(Code),
-        faults=entries(FaultModel),
+        faults=filled_in(entries(FaultModel)),
         procedures=entries(Procedure),
         facts=entries(Fact),
         maintenance=entries(Maintenance),
@@ -81,5 +83,6 @@ def _finished(book: Draftbook, item: Any) -> Any:
         return resolved
     names = dict.fromkeys(name for placed in sentences_of(item) for name in references(placed.text))
     values = ((name, find_value(name, tables)) for name in names)
+    resolved = with_limits(item, resolved, tables)
     figures = tuple(f"{name.replace('_', ' ')}: {format_value(value)}" for name, value in values if value is not None)
     return dataclasses.replace(resolved, figures=figures)

@@ -43,7 +43,7 @@ KINDS: Mapping[str, type] = {
 SINGLE: Mapping[str, type] = {"machine": Machine, "energy": EnergyRules, "lexicon": Lexicon}
 """Files that hold one thing instead of a list."""
 
-FILLED_IN = frozenset({"pack", "place", "figures"})
+FILLED_IN = frozenset({"pack", "place", "figures", "limits"})
 
 T = TypeVar("T")
 _adapters: dict[type, TypeAdapter[Any]] = {}

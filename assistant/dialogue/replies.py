@@ -38,6 +38,36 @@ def reply_of(text: str) -> Reply | None:
     return None
 
 
+_DONE = re.compile(
+    r"^(?:(?:ok(?:ay)?|right|yes|yep|yeah)[ ,.]*)?(?:(?:it'?s |that'?s |i'?m |i am |all |everything(?:'s| is) )?(?:done|finished|complete|completed|fitted|fixed|replaced|changed|cleaned|tightened|repaired|set|ready|sorted|in)|i(?:'ve| have) (?:done|fitted|changed|replaced|cleaned|fixed|tightened|set) (?:it|that|this|them)|(?:done|did) (?:it|that))(?: now| and seen)?[ .!]*$"
+)
+_NOT_DONE = re.compile(
+    r"^(?:it'?s |i'?m )?(?:not|isn'?t|haven'?t)(?: yet)?(?: done| finished| ready)?(?: yet)?[ .!]*$|^(?:not done|undone)[ .!]*$"
+)
+_GONE = re.compile(
+    r"^(?:yes[ ,.]*|ok[ ,.]*)?(?:(?:it'?s|it is|the (?:fault|complaint|problem|code)(?: is|'s)|that'?s) )?(?:gone|cured|fixed|good|fine|passed|ok(?:ay)?|cleared|it passed|(?:it )?(?:works|runs|ran|starts|turns)(?: (?:now|fine|well|again|ok|good))*|all good|no (?:more )?(?:fault|code|problem)s?|working(?: (?:again|now|fine))*|running(?: (?:again|now|fine|well))+)[ .!]*$"
+)
+_STILL = re.compile(
+    r"^(?:no[ ,.]*)?(?:(?:it'?s|it is|the (?:fault|complaint|problem|code)(?: is|'s)|that'?s) )?(?:still (?:there|the same|faulty|dead|stops|trips|fails|not (?:right|working|gone))|(?:the )?same(?: (?:again|fault|thing|as before))?|not (?:gone|cured|fixed|good|working)|failed|it failed|(?:it )?(?:came|comes) back|back again|no (?:change|better|difference|good)|(?:it )?(?:does ?n[o']?t|did ?n[o']?t|won'?t) (?:work|run|start|turn|pass)|happened again)[ .!]*$"
+)
+
+
+def done_said(text: str) -> bool | None:
+    """Whether work is said to be done; None for something else."""
+    plain = " ".join(text.lower().replace("’", "'").split())
+    if _NOT_DONE.search(plain) or reply_of(plain) is Reply.NO:
+        return False
+    return True if _DONE.search(plain) or reply_of(plain) is Reply.YES else None
+
+
+def passed_said(text: str) -> bool | None:
+    """Whether the complaint is said to be gone; None for something else."""
+    plain = " ".join(text.lower().replace("’", "'").split())
+    if _STILL.search(plain) or reply_of(plain) is Reply.NO:
+        return False
+    return True if _GONE.search(plain) or reply_of(plain) is Reply.YES else None
+
+
 def machine_of(text: str, pending: Pending | None, machines: tuple[Machine, ...]) -> str | None:
     """The pack chosen by name, alias or number when the machine is asked for; None otherwise."""
     if pending is None or pending.kind is not PendingKind.MACHINE:

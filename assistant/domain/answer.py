@@ -38,11 +38,15 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One line of the body and the entry it was taken from; headings have no source and hold no figure."""
+    """One line of the body and the entry it was taken from; headings have no source and hold no figure.
+
+    `computed` are the figures in it that a calculation has given: chances, minutes, places in a row.
+    """
 
     text: str
     role: Role = Role.SENTENCE
     source: EntryId | None = None
+    computed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """What authors write: entries of each kind, with their values, hazards and energy states.
 
 These classes are the schema of the YAML files (see knowledge/README.md): a field without a default must be written,
-an unknown key is a fault. `pack`, `place` and `figures` are filled in by the reader and may not be authored.
+an unknown key is a fault. `pack`, `place`, `figures` and `limits` are filled in by the reader and may not be authored.
 """
 
 from __future__ import annotations
@@ -104,23 +104,97 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CheckOutcome:
+    """One outcome of a check: `says` are the words a technician may use, the first is its label.
+
+    `likely` maps a cause's id to a likelihood word (always, usually, sometimes, rarely, never) or a number; one outcome of
+    each check is `normal` instead and takes what the others leave. Where the check asks for a reading, `within` names the
+    authored value whose limits it must lie in, or `below` / `above` the value that it falls short of or exceeds.
+    """
+
+    __pydantic_config__ = STRICT
+    says: tuple[str, ...]
+    likely: Mapping[str, str | float] = field(default_factory=dict)
+    normal: bool = False
+    within: str = ""
+    below: str = ""
+    above: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The reading that a check asks for: its unit, and the span outside of which a reading is questioned."""
+
+    __pydantic_config__ = STRICT
+    unit: str
+    lowest: float
+    highest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
-    """A check that tells causes apart; `minutes` at the machine, `live` when a meter goes on live parts."""
+    """A check that tells causes apart; `minutes` at the machine, `live` when a meter goes on live parts.
+
+    `also` are further energy states in which it may be done; `default` is the likelihood word of causes that an outcome
+    does not name; `same_as` names a check (`pack/fault/slug#check`) that is the same act at the same place: all but `id`,
+    `outcomes` and `default` is then written there and filled in by the reader, and an answer to one holds for both.
+    """
+
+    __pydantic_config__ = STRICT
+    id: str
+    title: str = ""
+    energy: Energy = Energy.UNKNOWN
+    minutes: float = 0.0
+    do: tuple[str, ...] = ()
+    good: tuple[str, ...] = ()
+    bad: tuple[str, ...] = ()
+    live: bool = False
+    also: tuple[Energy, ...] = ()
+    tools: tuple[str, ...] = ()
+    reading: Asked | None = None
+    outcomes: tuple[CheckOutcome, ...] = ()
+    default: str | float = "never"
+    same_as: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """A repair and the causes that it cures; `cures` maps a cause's id to the chance of curing it (0 to 1).
+
+    What is done is the remedy of those causes. `parts` are ids of part entries; `price` is what its parts cost in minutes of
+    work, so that parts are not swapped freely; `destroys` marks a repair after which no check speaks of the old state.
+    """
 
     __pydantic_config__ = STRICT
     id: str
     title: str
-    energy: Energy
     minutes: float
-    do: tuple[str, ...]
-    good: tuple[str, ...]
-    bad: tuple[str, ...]
-    live: bool = False
+    energy: Energy
+    cures: Mapping[str, float]
+    parts: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    procedure: str = ""
+    price: float = 0.0
+    destroys: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """The run that shows the complaint gone, under its own conditions; `passes_anyway` is the chance that an uncured machine passes."""
+
+    __pydantic_config__ = STRICT
+    minutes: float
+    energy: Energy = Energy.RUNNING
+    passes_anyway: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultModel(Authored):
-    """A complaint, its candidate causes and the checks that discriminate between them."""
+    """A complaint, its candidate causes, the checks that discriminate between them, the repairs and the proof.
+
+    `something_else` is the chance that none of the causes is present; `hand_over` the minutes that handing the job over costs;
+    `limits`, filled in by the reader, are the values that outcomes of its checks are read against.
+    """
 
     kind: ClassVar[Kind] = Kind.FAULT
     symptom: tuple[str, ...]
@@ -128,12 +202,22 @@ class FaultModel(Authored):
     causes: tuple[Cause, ...]
     checks: tuple[Check, ...]
     afterwards: tuple[str, ...]
+    repairs: tuple[Repair, ...] = ()
+    proof: Proof | None = None
+    something_else: float = 0.05
+    hand_over: float = 180.0
+    codes: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
+    limits: Mapping[str, Value] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One instruction; `energy` None means the procedure's own."""
+    """One instruction; `energy` None means the procedure's own.
+
+    `limits`, filled in by the reader, are the authored figures that a reading taken at this step is held against: those of
+    `expect`, else those of `do`.
+    """
 
     __pydantic_config__ = STRICT
     do: str
@@ -142,6 +226,7 @@ class Step:
     if_not: tuple[str, ...] = ()
     hazards: tuple[Hazard, ...] = ()
     hold: bool = False
+    limits: tuple[Value, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

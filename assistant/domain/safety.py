@@ -42,7 +42,7 @@ class HazardWords:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyState:
-    """What an energy state means, who may work in it and at what distance."""
+    """What an energy state means, who may work in it, at what distance, and what holds when the work is left in it."""
 
     __pydantic_config__ = STRICT
     id: Energy
@@ -50,6 +50,7 @@ class EnergyState:
     meaning: tuple[str, ...]
     who: tuple[str, ...]
     distance: tuple[str, ...]
+    leaving: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +80,7 @@ class EnergyRules:
     live: LiveWork
     isolation_items: tuple[IsolationItem, ...]
     source: str
+    unknown: tuple[str, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
 
     def state(self, energy: Energy) -> EnergyState:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from assistant.domain.guide import Work
 from assistant.domain.terms import Energy, EntryId
 
 
@@ -40,7 +41,8 @@ class Conversation:
     """What one turn leaves for the next.
 
     `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
-    `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known.
+    `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known, `work` the
+    guided work that goes on.
     """
 
     scope: str | None = None
@@ -50,3 +52,4 @@ class Conversation:
     asked: str = ""
     focus: EntryId | None = None
     isolated: str | None = None
+    work: Work = Work()

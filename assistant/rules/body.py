@@ -106,6 +106,7 @@ class BodyBuilder:
             put.notes(phrases.DISTANCE, (*state.who, *state.distance))
         put.items(phrases.CHECKS_ISOLATED, (f"{c.title}." for c in fault.checks if c.id in closed))
         put.sentences(phrases.AFTERWARDS, fault.afterwards)
+        put.plain(phrases.GUIDE_OFFER)
         return put.done()
 
     def _check(self, check: Check, put: _Lines) -> None:
@@ -130,6 +131,7 @@ class BodyBuilder:
             return Body(lead=f"{procedure.title}.", lines=put.done(), withheld=True)
         self._steps(phrases.STEPS, procedure.steps, put)
         self._steps(phrases.PROVE, procedure.prove, put)
+        put.plain(phrases.GUIDE_OFFER)
         return Body(lead=f"{procedure.title}.", lines=put.done())
 
     def _steps(self, heading: str, steps: Sequence[Step], put: _Lines) -> None:

@@ -88,6 +88,11 @@ def next_item(rules: EnergyRules, confirmed: Sequence[str]) -> Pending | None:
     return None
 
 
+def is_item(rules: EnergyRules, pending: Pending) -> bool:
+    """Whether what is asked is an isolation item."""
+    return any(item.ask == pending.text for item in rules.isolation_items)
+
+
 def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
     """The conversation after a yes to the item that was asked; isolated only when the last one is confirmed."""
     due = next_item(rules, before.confirmed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -63,14 +63,14 @@ class Authored:
             text for text in self.sentences if _FIGURE.search(text)
         )
 
-    def holds(self, text: str) -> bool:
-        """Whether every figure of the text stands here, followed by the same word wherever one follows."""
-        return all(self._holds_part(part) for part in _GLUE.split(text))
+    def holds(self, text: str, besides: Collection[str] = ()) -> bool:
+        """Whether every figure of the text stands here, followed by the same word wherever one follows, or is in `besides`."""
+        return all(self._holds_part(part, besides) for part in _GLUE.split(text))
 
-    def _holds_part(self, part: str) -> bool:
+    def _holds_part(self, part: str, besides: Collection[str]) -> bool:
         if any(part in sentence for sentence in self.sentences):
             return True
-        return all(self._holds_figure(figure, after) for figure, after in figures_in(part))
+        return all(figure in besides or self._holds_figure(figure, after) for figure, after in figures_in(part))
 
     def _holds_figure(self, figure: str, after: str) -> bool:
         if figure[0].isalpha():  # a designation, a terminal, a thread: a name carries no unit
@@ -93,13 +93,13 @@ class Ground:
         self._read = lru_cache(maxsize=512)(lambda entry_id: Authored(self._entries[entry_id]))
 
     def holds_line(self, line: Line, question: str) -> bool:
-        """A heading or note holds no figure but the user's own; a cited line only figures of its entry."""
+        """No figure but the user's own, those that a calculation gave, and, in a cited line, those of its entry."""
+        own = {figure for figure, _ in figures_in(question)} | set(line.computed)
         if line.source is None or line.role is Role.HEADING:
-            own = {figure for figure, _ in figures_in(question)}
             return all(figure in own or _all_in(figure, question) for figure, _ in figures_in(line.text))
         if line.source not in self._entries:
             return False
-        return self._read(line.source).holds(line.text)
+        return self._read(line.source).holds(line.text, own)
 
     def holds_draft(self, draft: Draft, allowed: Iterable[EntryId]) -> bool:
         """Every sentence verbatim in its entry, that entry among those retrieved, none twice, no lead of its own."""

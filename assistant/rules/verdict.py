@@ -20,6 +20,7 @@ from assistant.rules.body import ENERGY_SOURCE, BodyBuilder, refusal_lines
 from assistant.rules.code_lookup import near_codes, unknown_code_lines
 from assistant.rules.energy_state import next_item
 from assistant.rules.grounding import Ground
+from assistant.rules.guide_pages import Page
 from assistant.rules.safety import SafetyChooser
 
 _UNCITED = (None, ENERGY_SOURCE)
@@ -31,8 +32,8 @@ MOST_NEXT = 4
 class Case:
     """What a verdict is made on.
 
-    The utterance, what was found for it, the state of the conversation, and whether the entry was asked for by its
-    name and is told in full.
+    The utterance, what was found for it, the state of the conversation, whether the entry was asked for by its name and is
+    told in full, and the lines that lead back to the work that goes on.
     """
 
     utterance: Utterance
@@ -41,6 +42,7 @@ class Case:
     findings: Findings | None = None
     pending: Pending | None = None
     full: bool = False
+    back_to: tuple[Line, ...] = ()
 
 
 class Rules:
@@ -142,7 +144,26 @@ class Rules:
 
     def ask_again(self, case: Case, why: str) -> Answer:
         """Nothing that can be taken was said."""
-        return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=(), pending=case.pending)
+        lines = tuple(Line(text=choice, role=Role.ITEM) for choice in case.pending.choices) if case.pending else ()
+        return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=lines, pending=case.pending)
+
+    def asked_back(self, case: Case, lead: str, what: str, source: EntryId) -> Answer:
+        """What seems to be meant is asked back before it counts."""
+        lines = (Line(text=what, role=Role.ITEM, source=source),)
+        return self._make(case, Outcome.ASK_AGAIN, lead=lead, lines=lines, pending=case.pending, cited=(source,))
+
+    def guided(self, case: Case, page: Page, notes: Sequence[Line] = (), hazards: Sequence[Hazard] = ()) -> Answer:
+        """A page of guided work, led by notes on what was just said; `hazards` are added to the page's own."""
+        return self._make(
+            case,
+            page.outcome,
+            lead=page.lead,
+            lead_source=page.source,
+            lines=(*notes, *page.lines),
+            cited=(page.source,),
+            hazards=(*hazards, *page.hazards),
+            pending=page.pending,
+        )
 
     def noted(self, case: Case, what: Sequence[str], hazards: Iterable[Hazard] = ()) -> Answer:
         """A declaration or a confirmation was taken."""
@@ -166,6 +187,7 @@ class Rules:
         lines: Sequence[Line],
         lead_source: EntryId | None = None,
         shown: Sequence[EntryId] = (),
+        cited: Sequence[EntryId] = (),
         hazards: Sequence[Hazard] = (),
         ask_next: tuple[str, ...] = (),
         pending: Pending | None = None,
@@ -176,7 +198,8 @@ class Rules:
         findings = case.findings
         raised = (*hazards, *self.safety.hazards(text, findings, shown))
         warnings = self.safety.warnings(raised, text)
-        body = self._grounded((Line(text=lead, source=lead_source), *lines), text)
+        body = self._grounded((Line(text=lead, source=lead_source), *lines, *case.back_to), text)
+        cited = (*shown, *cited)
         notices = [phrases.NOTICE] if warnings else []
         if case.utterance.cut:
             notices.insert(0, phrases.CUT)
@@ -186,7 +209,7 @@ class Rules:
             question=text,
             outcome=outcome,
             heard=case.utterance.heard,
-            machine=self._machine(case, shown),
+            machine=self._machine(case, cited),
             hits=findings.hits[:10] if findings else (),
             codes=tuple(dict.fromkeys((*(query.codes if query else ()), *told))),
             designations=query.designations if query else (),
@@ -195,7 +218,9 @@ class Rules:
             lead=body[0].text,
             body=body[1:],
             sources=tuple(
-                dict.fromkeys((*shown, *(line.source for line in body if shown and line.source not in _UNCITED)))
+                dict.fromkeys(
+                    s for s in (*cited, *(line.source for line in body if cited)) if s is not None and s not in _UNCITED
+                )
             ),
             ask_next=ask_next,
             notice=" ".join(notices),

@@ -50,3 +50,11 @@ def test_an_honest_draft_holds(knowledge, rules):
     good = Sentence(entry=fact.full_id, section="answer", text=fact.answer[0])
     assert rules.ground.holds_draft(Draft(sentences=(good,)), [fact.full_id])
     assert not rules.ground.holds_draft(Draft(sentences=(good,)), ["other/fact/x"])
+
+
+def test_a_computed_figure_holds_only_as_the_one_that_was_computed(knowledge, rules):
+    fault = knowledge.faults[0]
+    told = Line(text="Something: 51 %", source=fault.full_id, computed=("51",))
+    assert rules.ground.holds_line(told, "")
+    assert not rules.ground.holds_line(Line(text="Something: 52 %", source=fault.full_id, computed=("51",)), "")
+    assert not rules.ground.holds_line(Line(text="Something: 51 %", source=fault.full_id), "")

@@ -1,0 +1,32 @@
+"""Words of a technician who has seen the cause -> the causes of the fault that they name."""
+
+from __future__ import annotations
+
+from assistant.domain.entries import Cause, FaultModel
+from assistant.retrieval.analysis import terms_of
+
+SHARE = 0.5
+"""Of the words said, the share that a cause must hold to be meant at all."""
+
+
+def named_causes(fault: FaultModel, text: str) -> list[str]:
+    """Ids of the causes that fit best, author's order; several when they fit equally, none when nothing does.
+
+    A number is the place in the list that was read out; words are compared with the cause's name, its sign and its remedy.
+    """
+    plain = text.strip(" .!?").lower()
+    if plain.isdigit() and 1 <= int(plain) <= len(fault.causes):
+        return [fault.causes[int(plain) - 1].id]
+    said = set(terms_of(text))
+    if not said:
+        return []
+    scores = {cause.id: _fit(said, cause) for cause in fault.causes}
+    best = max(scores.values())
+    return [name for name, score in scores.items() if score == best] if best >= SHARE * len(said) else []
+
+
+def _fit(said: set[str], cause: Cause) -> float:
+    """Words of the name count whole, those of sign and remedy half: they name what the cause is told by."""
+    name = set(terms_of(f"{cause.name} {cause.id.replace('-', ' ')}"))
+    rest = set(terms_of(" ".join((*cause.sign, *cause.remedy)))) - name
+    return len(said & name) + 0.5 * len(said & rest)

@@ -1,0 +1,233 @@
+"""Guided work in a conversation: what goes to the hunt, what to the steps, and what is a question in the middle."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from assistant.dialogue.commands import Command, Said, command_of, correction_of
+from assistant.dialogue.hunt import Alike, Hunt
+from assistant.dialogue.hunt_steering import Steering
+from assistant.dialogue.pacing import Steps
+from assistant.domain.answer import Answer, Line, Outcome, Role
+from assistant.domain.entries import Code, Entry, FaultModel, Procedure
+from assistant.domain.guide import Isolating, Pacing, Work
+from assistant.domain.knowledge import KnowledgeBase
+from assistant.domain.terms import Energy, EntryId
+from assistant.domain.turn import Conversation, PendingKind
+from assistant.domain.utterance import Utterance
+from assistant.isolation import Isolator
+from assistant.rules import energy_state, phrases
+from assistant.rules.guide_pages import GuidePages, Page
+from assistant.rules.verdict import Case, Rules
+
+Turn = tuple[Answer, Conversation]
+SHORT = 4
+"""An utterance of more words that fits no outcome is taken for a question before it is asked again."""
+_QUESTION = re.compile(
+    r"\?\s*$|^(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will)\b"
+)
+_SPOKEN_STATE = {"running": Energy.RUNNING, "stopped": Energy.STOPPED, "isolated": Energy.ISOLATED}
+
+
+class Guide:
+    """Leads through hunts and procedures; holds no state of a conversation."""
+
+    def __init__(
+        self,
+        knowledge: KnowledgeBase,
+        rules: Rules,
+        isolator_of: Callable[[FaultModel], Isolator],
+        alike: Alike,
+    ) -> None:
+        """`isolator_of` gives the planner of a fault, `alike` compares an answer with sayings by their sense."""
+        self._rules = rules
+        self._energy = knowledge.energy
+        self._pages = GuidePages(knowledge, rules.safety)
+        self._entries: dict[EntryId, Entry] = {entry.full_id: entry for entry in knowledge.entries()}
+        self._machines = {machine.pack for machine in knowledge.machines}
+        self.hunt = Hunt({f.full_id: f for f in knowledge.faults}, rules, self._pages, isolator_of, alike)
+        self.steering = Steering(self.hunt)
+        self.steps = Steps({p.full_id: p for p in knowledge.procedures}, rules, self._pages)
+
+    # --- beginning
+
+    def target(self, entry: EntryId | None) -> EntryId | None:
+        """What can be led through from an entry: a fault with checks or a procedure, itself or the first that it names."""
+        item = self._entries.get(entry) if entry is not None else None
+        if item is None:
+            return None
+        named = (item.full_id, *(EntryId(s) for s in getattr(item, "see", ())))
+        if isinstance(item, Code):
+            speaking = [f.full_id for f in self._entries.values() if isinstance(f, FaultModel) and item.id in f.codes]
+            linked = [s for s in named if isinstance(self._entries.get(s), FaultModel)]
+            named = (*linked, *(f for f in speaking if f.split("/", 1)[0] == item.pack), *named)
+        for name in named:
+            found = self._entries.get(name)
+            if isinstance(found, Procedure) or (isinstance(found, FaultModel) and found.repairs):
+                return name
+        return None
+
+    def begin(self, utterance: Utterance, before: Conversation, entry: EntryId) -> Turn:
+        """The first page of a hunt or a procedure; a procedure lies on top of the hunt that it was begun from."""
+        item = self._entries[entry]
+        pack = item.full_id.split("/", 1)[0]
+        scope = pack if pack in self._machines else before.scope
+        before = replace(energy_state.of_machine(before, scope), scope=scope)
+        if isinstance(item, Procedure):
+            work = Work(isolating=before.work.isolating, pacing=Pacing(procedure=entry))
+            notes = [Line(text=text, source=entry) for text in (*item.purpose, *item.before)]
+            return self.steps.present(utterance, replace(before, work=work), notes)
+        return self.hunt.present(utterance, replace(before, work=Work(isolating=Isolating(fault=entry))))
+
+    def nothing(self, utterance: Utterance, before: Conversation) -> Turn:
+        """A command of guided work although nothing goes on and nothing was named."""
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self._rules.noted(case, (phrases.NOTHING_TO_GUIDE,)), before
+
+    # --- going on
+
+    def present(self, utterance: Utterance, before: Conversation, notes: Sequence[Line] = ()) -> Turn:
+        """What is due now."""
+        if before.work.pacing is not None:
+            return self.steps.present(utterance, before, notes)
+        return self.hunt.present(utterance, before, notes)
+
+    def isolated(self, utterance: Utterance, before: Conversation) -> Turn:
+        """Every isolation item is confirmed: go on where it was needed."""
+        if before.work.pacing is not None:
+            return self.steps.isolated(utterance, before)
+        return self.hunt.present(utterance, before, (Line(text=phrases.ISOLATION_DONE),))
+
+    def take(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """What an utterance does to the work that goes on; None when it is a question of its own."""
+        if not before.work.going_on:
+            return None
+        said = command_of(utterance.text)
+        if said is not None:
+            return self._steer(utterance, before, said)
+        if self._waits_for_state(before):
+            energy = _SPOKEN_STATE.get(utterance.text.strip(" .!").lower())
+            return None if energy is None else self.declared(utterance, before, energy, ())
+        if before.work.pacing is not None:
+            return self.steps.take(utterance, before)
+        rest = correction_of(utterance.text)
+        if rest:
+            corrected = self.steering.correct(utterance, before, rest)
+            return (
+                corrected or self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
+            )
+        return self.hunt.take(utterance, before)
+
+    def _waits_for_state(self, before: Conversation) -> bool:
+        pending = before.pending
+        return pending is not None and pending.text in (phrases.WHICH_STATE, phrases.SAY_WHEN)
+
+    def said_yes_to_state(self, utterance: Utterance, before: Conversation) -> Turn:
+        """Yes or done to "say when it is running": the state that was asked for is declared."""
+        assert before.pending is not None
+        return self.declared(utterance, before, _SPOKEN_STATE[before.pending.choices[0]], ())
+
+    def waits_for_one_state(self, before: Conversation) -> bool:
+        """Whether a plain yes would declare a state."""
+        return before.pending is not None and before.pending.text == phrases.SAY_WHEN
+
+    def declared(self, utterance: Utterance, before: Conversation, energy: Energy, notes: Sequence[Line]) -> Turn:
+        """A state was declared: isolation is confirmed item by item, any other is taken and the work goes on."""
+        if energy is Energy.ISOLATED:
+            first = energy_state.next_item(self._energy, ())
+            after = replace(before, pending=first, confirmed=())
+            case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=first)
+            return self._rules.noted(case, (phrases.ISOLATION_STARTS,)), after
+        return self.present(utterance, energy_state.void(before, energy), notes)
+
+    def _steer(self, utterance: Utterance, before: Conversation, said: Said) -> Turn | None:
+        if said.command is Command.STOP:
+            return self._stop(utterance, before)
+        if said.command is Command.STEPS and before.work.isolating is not None and before.work.pacing is None:
+            return self._into_procedure(utterance, before)
+        if before.pending is not None and energy_state.is_item(self._energy, before.pending):
+            return self._item_again(utterance, before)
+        if before.work.pacing is not None:
+            return self.steps.steer(utterance, before, said)
+        return self.steering.steer(utterance, before, said)
+
+    def _item_again(self, utterance: Utterance, before: Conversation) -> Turn:
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self._rules.noted(case, (phrases.ISOLATION_STARTS,)), before
+
+    def _into_procedure(self, utterance: Utterance, before: Conversation) -> Turn:
+        """From a repair into the procedure that describes it."""
+        hunt = before.work.isolating
+        assert hunt is not None
+        fault = self.hunt.fault(hunt)
+        part = (before.state.step or "").rpartition("#")[2]
+        named = next((r.procedure for r in fault.repairs if r.id == part and r.procedure), "")
+        if not named:
+            return self.hunt.present(utterance, before)
+        return self.begin(utterance, before, EntryId(named))
+
+    def after_steps(self, utterance: Utterance, turn: Turn) -> Turn:
+        """When a procedure is through and a hunt waits below it, the hunt's page follows."""
+        answer, after = turn
+        if answer.outcome is Outcome.DONE and after.work.pacing is None and after.work.going_on:
+            return self.hunt.present(utterance, after, (Line(text=phrases.PROCEDURE_DONE),))
+        return turn
+
+    def _stop(self, utterance: Utterance, before: Conversation) -> Turn:
+        """Leave in the middle: what state the machine is in, what is not finished, what must not be done."""
+        pace = before.work.pacing
+        unfinished = self.steps.unfinished(pace) if pace is not None else ()
+        source = pace.procedure if pace is not None else before.work.isolating.fault  # type: ignore[union-attr]
+        page = Page(
+            lead=phrases.STOPPED_HERE,
+            source=source,
+            lines=self._pages.leaving(before.state.energy, unfinished),
+            outcome=Outcome.DONE,
+            pending=None,
+        )
+        hunt = before.work.isolating
+        work = Work(isolating=None if hunt is None else replace(hunt, over="left open"), pacing=None)
+        after = replace(before, pending=None, confirmed=(), work=work, state=replace(before.state, step=None))
+        case = Case(utterance=utterance, state=after.state, scope=after.scope)
+        return self._rules.guided(case, page), after
+
+    # --- a question in the middle
+
+    def no_question(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """An answer in other words is asked back, a short one that fits nothing asked again; None for a question of its own."""
+        text = utterance.text.strip().lower()
+        pending = before.pending
+        if not before.work.going_on or pending is None or pending.kind is PendingKind.MACHINE or _QUESTION.search(text):
+            return None
+        if before.work.pacing is None and not self._waits_for_state(before):
+            meant = self.hunt.meant(utterance, before)
+            if meant is not None:
+                return meant
+        return self.ask_again(utterance, before) if len(text.split()) <= SHORT else None
+
+    def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
+        """The outcomes are named."""
+        if before.work.pacing is None and not self._waits_for_state(before):
+            return self.hunt.ask_again(utterance, before)
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self._rules.ask_again(case, phrases.AGAIN_OUTCOMES), before
+
+    def back_to(self, before: Conversation) -> tuple[Line, ...]:
+        """Where the work stands, said after a question in the middle."""
+        work = before.work
+        if not work.going_on:
+            return ()
+        lines = [Line(text=phrases.BACK_TO, role=Role.HEADING)]
+        if work.pacing is not None:
+            procedure = self.steps.procedure(work.pacing)
+            step = (*procedure.steps, *procedure.prove)[work.pacing.at]
+            if before.pending is not None and energy_state.is_item(self._energy, before.pending):
+                return (*lines, Line(text=procedure.title + ".", role=Role.NOTE, source=procedure.full_id))
+            return (*lines, Line(text=step.do, role=Role.NOTE, source=procedure.full_id))
+        assert work.isolating is not None
+        fault = self.hunt.fault(work.isolating)
+        part = (before.state.step or "").rpartition("#")[2]
+        titles = {c.id: c.title for c in fault.checks} | {r.id: r.title for r in fault.repairs}
+        return (*lines, Line(text=f"{titles.get(part, fault.title)}.", role=Role.NOTE, source=fault.full_id))

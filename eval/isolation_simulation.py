@@ -1,0 +1,128 @@
+"""A fault model, seeded faults and a policy -> minutes of every job; all policies meet the same faults and answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.domain.fault_log import Answered, DoCheck, DontKnow, DoRepair, HandOver, ProofFailed, Repaired, Work
+from assistant.domain.isolation import IsolationModel
+from assistant.domain.terms import Energy
+from assistant.isolation.branching import failed_plainly
+from assistant.isolation.policy import Place
+from assistant.isolation.progress import after, start
+from eval.isolation_tree import Policy
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+DONT_KNOW = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Faults:
+    """F jobs: cause (F,), answer of every check (F, checks), whether every repair would cure (F, repairs). Answers persist."""
+
+    cause: Ints
+    answer: Ints
+    cures: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jobs:
+    """Minutes and hand-overs (F,) of a policy; place of each job's first repair, in `first` by place its job numbers."""
+
+    minutes: Floats
+    handed_over: npt.NDArray[np.bool_]
+    first: dict[Place, Ints]
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % interval of the mean, normal approximation."""
+        half = 1.96 * float(self.minutes.std(ddof=1)) / len(self.minutes) ** 0.5
+        return float(self.minutes.mean()) - half, float(self.minutes.mean()) + half
+
+
+def draw(model: IsolationModel, many: int, seed: int) -> Faults:
+    """Faults of the true model."""
+    rng = np.random.default_rng([seed, 99])
+    cause = rng.choice(len(model.causes), size=many, p=np.array(model.prior))
+    answers = np.empty((many, len(model.checks)), dtype=np.intp)
+    for index, check in enumerate(model.checks):
+        steps = np.cumsum(np.array(check.likelihood), axis=0)[:, cause]
+        answers[:, index] = np.minimum((rng.random(many) >= steps).sum(axis=0), len(check.outcomes) - 1)
+        answers[rng.random(many) < check.dont_know, index] = DONT_KNOW
+    cures = np.array([repair.cures for repair in model.repairs]).reshape(-1, len(model.causes))
+    return Faults(cause=cause, answer=answers, cures=rng.random((many, len(model.repairs))) < cures[:, cause].T)
+
+
+class Simulation:
+    """One policy over one believed model; jobs in the same place are decided once and go on together."""
+
+    def __init__(self, model: IsolationModel, policy: Policy, *, restart: bool = False) -> None:
+        self._model = model
+        self._policy = policy
+        self._restart = restart
+        self._known: dict[Place, Work] = {}
+
+    def run(self, faults: Faults, energy: Energy) -> Jobs:
+        """All jobs to their end."""
+        minutes = np.zeros(len(faults.cause))
+        handed = np.zeros(len(faults.cause), dtype=bool)
+        first: dict[Place, Ints] = {}
+        layer = {Place(at=start(self._model), energy=energy): np.arange(len(faults.cause))}
+        repaired: set[int] = set()
+        while layer:
+            self._decide([place for place in layer if place not in self._known])
+            then: dict[Place, list[Ints]] = {}
+            for place, jobs in layer.items():
+                work = self._known[place]
+                minutes[jobs] += self._minutes(place, work)
+                if isinstance(work, HandOver):
+                    handed[jobs] = True
+                if isinstance(work, DoRepair):
+                    new = np.array([job for job in jobs.tolist() if job not in repaired], dtype=np.intp)
+                    repaired.update(new.tolist())
+                    first[place] = new
+                for next_place, some in self._next(place, work, jobs, faults):
+                    then.setdefault(next_place, []).append(some)
+            layer = {place: np.concatenate(some) for place, some in then.items()}
+        return Jobs(minutes=minutes, handed_over=handed, first=first)
+
+    def _decide(self, places: list[Place]) -> None:
+        self._known |= dict(zip(places, self._policy(places), strict=True))
+
+    def _minutes(self, place: Place, work: Work) -> float:
+        model = self._model
+        way = model.ladder.minutes(place.energy, getattr(work, "energy", place.energy))
+        if isinstance(work, DoCheck):
+            return way + model.checks[model.check_index(work.check)].minutes
+        if isinstance(work, DoRepair):
+            repair = model.repairs[model.repair_index(work.repair)]
+            return way + repair.minutes + repair.price
+        return model.hand_over if isinstance(work, HandOver) else way + model.proof_minutes * getattr(work, "passes", 1)
+
+    def _next(self, place: Place, work: Work, jobs: Ints, faults: Faults) -> list[tuple[Place, Ints]]:
+        """Where the jobs go from here; those that end are not in it. A proof that uncured machines may pass counts as perfect."""
+        energy = getattr(work, "energy", place.energy)
+        if isinstance(work, DoCheck):
+            index = self._model.check_index(work.check)
+            answers = faults.answer[jobs, index]
+            return [
+                (Place(at=after(self._model, place.at, self._said(index, int(a))), energy=energy), jobs[answers == a])
+                for a in np.unique(answers)
+            ]
+        if isinstance(work, DoRepair):
+            return [(Place(at=after(self._model, place.at, Repaired(repair=work.repair)), energy=energy), jobs)]
+        if isinstance(work, HandOver):
+            return []
+        left = jobs[~faults.cures[jobs][:, sorted(place.at.unproved)].any(axis=1)]
+        failed = after(self._model, place.at, ProofFailed()) if self._restart else failed_plainly(place.at)
+        return [(Place(at=failed, energy=energy), left)] if len(left) else []
+
+    def _said(self, index: int, answer: int) -> Answered | DontKnow:
+        check = self._model.checks[index]
+        if answer == DONT_KNOW:
+            return DontKnow(check=check.id)
+        return Answered(check=check.id, outcome=check.outcomes[answer])
