@@ -28,7 +28,7 @@ from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
 from assistant.retrieval.wishes import load_wish_model
 
-FORMAT = 5
+FORMAT = 6
 """Raised when what is stored changes its meaning."""
 KEPT = 2
 CALIBRATION = Path(__file__).with_name("calibration.yaml")
