@@ -209,6 +209,12 @@ def broken_gates(run: Run, name: str, comparison: Comparison | None) -> list[str
     return broken
 
 
+def bars() -> dict[str, float]:
+    """Measure -> the bound that the gates set, for the report's plots."""
+    gates: Mapping[str, Mapping[str, float]] = yaml.safe_load(GATES.read_text(encoding="utf-8"))
+    return {**gates["at least"], **gates["at most"]}
+
+
 def _lost(name: str, comparison: Comparison, gates: Mapping[str, float], cases: int) -> list[str]:
     broken = []
     most = gates["net questions lost, share"] * cases

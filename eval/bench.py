@@ -28,6 +28,7 @@ from eval.measures import percentile
 
 ASKED = 200
 PASSAGES_AN_ENTRY = 12
+DIMENSIONS = 384
 SCALES = (1_000, 10_000, 100_000)
 
 
@@ -142,10 +143,17 @@ def _build(encoder: Encoder) -> None:
 
 def _scale() -> None:
     print("scale (synthetic passages, ten an entry):")
+    for count, milliseconds in scale_points():
+        print(f"  {count:>7} passages: p95 {milliseconds:7.2f} ms, vectors {count * DIMENSIONS * 4 / 1e6:7.1f} MB")
+
+
+def scale_points() -> tuple[tuple[int, float], ...]:
+    """(passages, p95 in ms of one vector search and one BM25 ranking) at each of SCALES, over synthetic passages."""
     chance = np.random.default_rng(0)
     words = [f"word{i}" for i in range(5_000)]
+    points = []
     for count in SCALES:
-        vectors = chance.standard_normal((count, 384)).astype(np.float32)
+        vectors = chance.standard_normal((count, DIMENSIONS)).astype(np.float32)
         vectors /= np.linalg.norm(vectors, axis=1, keepdims=True)
         passages = [
             Passage(entry=EntryId(f"synthetic/fact/{i // 10}"), section="asked", text=str(i)) for i in range(count)
@@ -161,6 +169,5 @@ def _scale() -> None:
             dense.nearest(np.asarray(rows)[:1])
             lexical.rank(Query(text=text, terms=terms_of(text), scope=None), 60)
 
-        times = _timed(both, questions)
-        megabytes = vectors.nbytes / 1e6
-        print(f"  {count:>7} passages: p95 {percentile(times, 0.95):7.2f} ms, vectors {megabytes:7.1f} MB")
+        points.append((count, percentile(_timed(both, questions), 0.95)))
+    return tuple(points)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -85,6 +86,34 @@ def quality(
 
 
 @app.command()
+def report(
+    path: Annotated[Path, typer.Argument(help="The page to write.")] = Path("bench.html"),
+    sets: Sets = None,
+    robust: Annotated[bool, typer.Option("--robust", help="With the perturbed questions (two minutes).")] = False,
+    scale: Annotated[
+        bool, typer.Option("--scale", help="With the curve of passages against time (half a minute).")
+    ] = False,
+) -> None:
+    """One page to look at: plots, every question, every entry, the findings; works from disk, without a network."""
+    from eval.baseline import bars
+    from eval.bench import scale_points
+    from eval.coverage import tables as coverage_tables
+    from eval.report.page import write_report
+    from eval.robustness import tables as robustness_tables
+    from eval.runs import known, run
+    from eval.sayability import tables as sayability_tables
+
+    settings = load_settings()
+    done = run(settings, _names(sets))
+    knowledge = known(settings)
+    tables = [*coverage_tables(done, settings), *sayability_tables(knowledge)]
+    if robust:
+        tables += robustness_tables(done, settings)
+    write_report(path, done, knowledge, [t.head(REPORT_ROWS) for t in tables], scale_points() if scale else (), bars())
+    print(f"wrote {path}, {path.stat().st_size / 1e6:.1f} MB")
+
+
+@app.command()
 def baseline(sets: Sets = None) -> None:
     """Keep the present results as the baseline that later runs are compared with."""
     from eval.baseline import write
@@ -159,6 +188,8 @@ def inbox(
     print("taken out of the inbox")
 
 
+REPORT_ROWS = 60
+"""Rows of a finding on the page; the commands print all."""
 Rows = Annotated[int, typer.Option(help="Rows a table; 0 for all.")]
 
 

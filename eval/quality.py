@@ -134,7 +134,7 @@ def wrong(item: Observed) -> tuple[str, ...]:
     case, faults = item.case, []
     if item.outcome != case.outcome:
         faults.append(f"{item.outcome}, wanted {case.outcome}")
-    elif case.wanted and not recall_at(3, item.ranking, case.wanted):
+    elif case.outcome == "answered" and case.wanted and not recall_at(3, item.ranking, case.wanted):
         faults.append(f"got {', '.join(item.ranking[:3])}, wanted {', '.join(sorted(case.wanted))}")
     if missing_hazards(item):
         faults.append(f"no warning of {', '.join(missing_hazards(item))}")
@@ -145,4 +145,11 @@ def wrong(item: Observed) -> tuple[str, ...]:
 
 def misses(seen: Sequence[Observed]) -> list[str]:
     """A line for each thing that went wrong, for the author."""
-    return [f"{o.case.place}: {o.case.q!r}: {fault}" for o in seen for fault in wrong(o)]
+    return [f"{o.case.place}: {o.case.q!r}: {fault}" for o in seen for fault in (*wrong(o), *_other_refusal(o))]
+
+
+def _other_refusal(item: Observed) -> tuple[str, ...]:
+    """Refused rightly, with another wish's reason and safe way: not wrong, and not right."""
+    if item.outcome == "refused" == item.case.outcome and item.refusal != item.case.refusal:
+        return (f"refused by {item.refusal}, wanted {item.case.refusal}",)
+    return ()

@@ -1,0 +1,1 @@
+"""A run -> one page that the content author reads: figures, plots, every question, every entry."""
