@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from assistant.domain.job import JobEvent, JobState, JobStatus
-from assistant.domain.job_events import Amended, Detail, Opened
+from assistant.domain.job_events import Detail, Opened
 from assistant.domain.job_terms import JobId
 from assistant.errors import AssistantError, RecordBroken, UnknownName
 from assistant.records import lease
@@ -29,6 +29,10 @@ def job_order(job: str) -> tuple[str, int]:
     return (date, int(counter)) if counter.isdecimal() else (job, 0)
 
 
+def _event(row: Row) -> JobEvent:
+    return JobEvent(job=JobId(row.job), seq=row.seq, at=row.at, who=row.who, detail=decoded(row.kind, row.body))
+
+
 @contextmanager
 def open_ledger(path: Path, alive: Alive = process_alive) -> Iterator[Ledger]:
     """The record at that path, closed at the end; see `database.opened` for what is raised."""
@@ -46,6 +50,7 @@ class Ledger:
         """Work on an open record; `alive` tells whether a process still runs."""
         self._connection = connection
         self._alive = alive
+        self._kept: dict[JobId, tuple[str, JobState]] = {}
         self.path = path
 
     @contextmanager
@@ -76,8 +81,10 @@ class Ledger:
         moment(at)
         with self._writing() as connection:
             known = self._known(job)
-            if not isinstance(detail, Amended):
-                lease.beat(connection, known, mark, at)
+            # A closed job is held by nobody: what is refused then is the event, not the session.
+            if self._state(known).job.status is JobStatus.CLOSED:
+                return self._add(connection, known, detail, at, who)
+            lease.beat(connection, known, mark, at)
             event = self._add(connection, known, detail, at, who)
             if self._state(known).job.status is not JobStatus.OPEN:
                 lease.give_back(connection, known, mark)
@@ -85,10 +92,10 @@ class Ledger:
 
     def _add(self, connection: sqlite3.Connection, job: JobId, detail: Detail, at: str, who: str) -> JobEvent:
         body = encoded(detail)
-        before = self._state(job) if self._rows(job) else None
+        before = self._state(job) if self._last_chain(job) else None
         seq = 1 if before is None else before.seq + 1
         event = JobEvent(job=job, seq=seq, at=at, who=clean_text(who), detail=decoded(detail.kind, body))
-        folded(before, event)
+        after = folded(before, event)
         count, chain = connection.execute("SELECT rows, chain FROM seal").fetchone()
         row = Row(row=count + 1, job=job, seq=seq, at=at, who=event.who, kind=detail.kind, body=body)
         following = link(chain, row)
@@ -97,6 +104,7 @@ class Ledger:
             (row.row, row.job, row.seq, row.at, row.who, str(row.kind), row.body, following),
         )
         connection.execute("UPDATE seal SET rows = ?, chain = ?", (row.row, following))
+        self._kept[job] = (following, after)
         return event
 
     def take(self, job: str, mark: SessionMark, at: str) -> str:
@@ -212,7 +220,7 @@ class Ledger:
             yield f"{table} row {row} points at a {parent} that is not there"
         for (job,) in self._connection.execute("SELECT id FROM job ORDER BY id").fetchall():
             try:
-                self._state(JobId(job))
+                replayed(self._events(JobId(job)))
             except AssistantError as error:
                 yield f"job {job}: {error.message}"
 
@@ -224,13 +232,21 @@ class Ledger:
         return JobId(job)
 
     def _state(self, job: JobId) -> JobState:
-        return replayed(self._events(job))
+        """Replayed, or kept from the last time: the same sha256 at the end means the same events."""
+        chain, state = self._kept.get(job, ("", None))
+        if state is None or chain != self._last_chain(job):
+            rows = self._rows(job)
+            state = replayed(map(_event, rows))
+            self._kept[job] = (rows[-1].chain, state)
+        return state
+
+    def _last_chain(self, job: JobId) -> str:
+        found = self._connection.execute("SELECT chain FROM event WHERE job = ? ORDER BY seq DESC LIMIT 1", (job,))
+        row = found.fetchone()
+        return "" if row is None else str(row[0])
 
     def _events(self, job: JobId) -> tuple[JobEvent, ...]:
-        return tuple(
-            JobEvent(job=job, seq=row.seq, at=row.at, who=row.who, detail=decoded(row.kind, row.body))
-            for row in self._rows(job)
-        )
+        return tuple(map(_event, self._rows(job)))
 
     def _rows(self, job: JobId) -> tuple[Row, ...]:
         return self._read("WHERE job = ?", job)
