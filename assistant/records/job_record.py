@@ -82,7 +82,7 @@ def summary(record: JobRecord) -> tuple[tuple[str, str], ...]:
         ("Minutes at the machine", figure(round(state.minutes, 1))),
         ("Parts used", parts_used(state)),
         ("Warnings shown", ", ".join(state.warnings)),
-        ("Amended", f"{len(state.amendments)} times, last at {state.last_at}" if state.amendments else ""),
+        ("Amended", f"{len(state.amendments)} ×, last at {state.last_at}" if state.amendments else ""),
         ("Seal", record.seal),
     )
     return tuple((label, text) for label, text in rows if text)

@@ -115,7 +115,7 @@ def log_line(event: JobEvent) -> LogLine:
         result=_result(detail),
         value=figure(getattr(detail, "value", None)),
         unit=getattr(detail, "unit", ""),
-        energy=str(getattr(detail, "energy", "")),
+        energy="" if isinstance(detail, EnergyDeclared) else str(getattr(detail, "energy", "")),
         minutes=figure(minutes) if minutes else "",
         words=_words(detail),
         text=_text(detail),
@@ -138,6 +138,8 @@ def _subject(detail: Detail) -> str:
             return fault
         case ValueAsked(name=name):
             return name
+        case EnergyDeclared(energy=energy):
+            return str(energy)
         case _:
             for name in ("check", "repair", "procedure"):
                 if hasattr(detail, name):

@@ -10,7 +10,9 @@ import pytest
 from assistant.domain.job_events import NoteTaken, Opened
 from assistant.records.database import opened
 from assistant.records.ledger import open_ledger
+from assistant.records.schema import MIGRATIONS
 from tests.conftest import ROOT
+from tests.records.test_migrations import version_1
 
 WRITER = """
 import sys
@@ -105,9 +107,6 @@ def test_kill_9_before_every_single_statement_loses_nothing_that_was_acknowledge
 
 
 def test_a_kill_in_the_middle_of_a_migration_leaves_a_version_that_opens(path):
-    from assistant.records.schema import MIGRATIONS
-    from tests.records.test_migrations import version_1
-
     version_1(path)
     code = (
         "import os, signal, sys\nfrom pathlib import Path\nfrom assistant.records.database import opened\n"
