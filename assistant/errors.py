@@ -8,6 +8,10 @@ AssistantError
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
 ├── IsolationError      a fault model or a log of a session that cannot be reasoned with
+├── RecordError         the job record cannot be opened, read or written
+│   ├── RecordBroken    it is no job record of ours, or not what was written: every fault of it is listed
+│   ├── EventRefused    an event that the job cannot take as it stands
+│   └── JobInUse        another session works on the job
 └── BadQuestion         a question that cannot be read (empty, binary)
 """
 
@@ -77,6 +81,27 @@ class UnknownName(AssistantError):
 
 class IsolationError(AssistantError):
     """A fault model or a log of a session that cannot be reasoned with."""
+
+
+class RecordError(AssistantError):
+    """The job record cannot be opened, read or written."""
+
+
+class RecordBroken(RecordError):
+    """A record that is not what was written; `faults` lists all that was found."""
+
+    def __init__(self, message: str, hint: str = "", faults: Sequence[str] = ()) -> None:
+        """Keep the faults and print them under the message."""
+        self.faults = tuple(faults)
+        super().__init__("\n".join([message, *(f"  {fault}" for fault in self.faults)]), hint)
+
+
+class EventRefused(RecordError):
+    """An event that the job cannot take as it stands."""
+
+
+class JobInUse(RecordError):
+    """Another session works on the job."""
 
 
 class BadQuestion(AssistantError):
