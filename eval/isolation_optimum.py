@@ -29,9 +29,16 @@ def table_size(model: IsolationModel) -> int:
 
 
 class Optimum:
-    """The exact solution of one model with perfect proofs; `minutes` from a state, all checks open."""
+    """The exact solution of one model with perfect proofs; `minutes` from a state, all checks open.
+
+    Raises:
+        ValueError: the model's proofs are not perfect.
+
+    """
 
     def __init__(self, model: IsolationModel) -> None:
+        if model.passes_anyway:
+            raise ValueError(f"{model.id}: an uncured machine passes with {model.passes_anyway}")
         self._model = model
         self._travel = np.array([[model.ladder.minutes(a, b) for b in LADDER] for a in LADDER])
         self._rows = [self._check_rows(index) for index in range(len(model.checks))]

@@ -13,6 +13,7 @@ from assistant.domain.terms import Energy
 from assistant.isolation.lookahead import Search, entropy
 from assistant.isolation.policy import Isolator, Place
 from assistant.isolation.progress import posterior
+from assistant.isolation.proof import passes_needed, proof_cost
 from eval.isolation_tree import Policy
 
 Floats = npt.NDArray[np.float64]
@@ -192,11 +193,13 @@ def _known(model: IsolationModel, cause: int, able: Sequence[IsolationRepair], e
     """Every next repair in turn, the rest after it has failed."""
     best = model.hand_over
     for repair in able:
+        cures = repair.cures[cause]
+        proof = proof_cost(model, passes_needed(cures, model.passes_anyway))
         way = min(model.ladder.minutes(energy, s) + model.ladder.minutes(s, home) for s in repair.states)
-        cost = way + repair.minutes + repair.price + model.proof_minutes
+        cost = way + repair.minutes + repair.price + cures * proof.cured + (1.0 - cures) * proof.uncured
         if cost >= best:
             continue
         rest = [other for other in able if other is not repair]
-        failing = 1.0 - repair.cures[cause]
+        failing = 1.0 - cures
         best = min(best, cost + (failing * _known(model, cause, rest, home, home) if failing > 0 else 0.0))
     return best

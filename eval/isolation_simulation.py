@@ -7,12 +7,23 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from assistant.domain.fault_log import Answered, DoCheck, DontKnow, DoRepair, HandOver, ProofFailed, Repaired, Work
+from assistant.domain.fault_log import (
+    Answered,
+    DoCheck,
+    DontKnow,
+    DoRepair,
+    HandOver,
+    ProofFailed,
+    Prove,
+    Repaired,
+    Work,
+)
 from assistant.domain.isolation import IsolationModel
 from assistant.domain.terms import Energy
 from assistant.isolation.branching import failed_plainly
 from assistant.isolation.policy import Place
 from assistant.isolation.progress import after, start
+from assistant.isolation.proof import passes_left, proof_cost
 from eval.isolation_tree import Policy
 
 Floats = npt.NDArray[np.float64]
@@ -79,6 +90,8 @@ class Simulation:
             for place, jobs in layer.items():
                 work = self._known[place]
                 minutes[jobs] += self._minutes(place, work)
+                if isinstance(work, Prove):
+                    minutes[jobs] += self._proof_minutes(place, jobs, faults)
                 if isinstance(work, HandOver):
                     handed[jobs] = True
                 if isinstance(work, DoRepair):
@@ -101,7 +114,16 @@ class Simulation:
         if isinstance(work, DoRepair):
             repair = model.repairs[model.repair_index(work.repair)]
             return way + repair.minutes + repair.price
-        return model.hand_over if isinstance(work, HandOver) else way + model.proof_minutes * getattr(work, "passes", 1)
+        return model.hand_over if isinstance(work, HandOver) else way
+
+    def _proof_minutes(self, place: Place, jobs: Ints, faults: Faults) -> Floats:
+        """As many passes as the belief asks for, whatever the policy; expected passes of a machine that is not cured."""
+        cost = proof_cost(self._model, passes_left(self._model, place.at))
+        return np.where(self._cured(place, jobs, faults), cost.cured, cost.uncured)
+
+    @staticmethod
+    def _cured(place: Place, jobs: Ints, faults: Faults) -> npt.NDArray[np.bool_]:
+        return np.asarray(faults.cures[jobs][:, sorted(place.at.unproved)].any(axis=1))
 
     def _next(self, place: Place, work: Work, jobs: Ints, faults: Faults) -> list[tuple[Place, Ints]]:
         """Where the jobs go from here; those that end are not in it. A proof that uncured machines may pass counts as perfect."""
@@ -117,7 +139,7 @@ class Simulation:
             return [(Place(at=after(self._model, place.at, Repaired(repair=work.repair)), energy=energy), jobs)]
         if isinstance(work, HandOver):
             return []
-        left = jobs[~faults.cures[jobs][:, sorted(place.at.unproved)].any(axis=1)]
+        left = jobs[~self._cured(place, jobs, faults)]
         failed = after(self._model, place.at, ProofFailed()) if self._restart else failed_plainly(place.at)
         return [(Place(at=failed, energy=energy), left)] if len(left) else []
 

@@ -20,6 +20,7 @@ from assistant.domain.fault_log import (
 from assistant.domain.isolation import IsolationModel
 from assistant.isolation.policy import Place
 from assistant.isolation.progress import Progress, after, posterior, survival
+from assistant.isolation.proof import passes_left, proof_cost
 
 NOTHING = 1e-14
 """A chance below this is rounding."""
@@ -36,7 +37,7 @@ class Branch:
 def branch(model: IsolationModel, place: Place, work: Work, *, restart: bool = True) -> Branch:
     """One action further; `restart` False keeps all answers after a failed proof however surprising.
 
-    A proof of k passes counts as perfect and takes k times its minutes.
+    A proof of as many passes as the belief asks for counts as perfect; its minutes are the mean over cured and uncured.
     """
     energy = getattr(work, "energy", place.energy)
     way = model.ladder.minutes(place.energy, energy)
@@ -47,8 +48,9 @@ def branch(model: IsolationModel, place: Place, work: Work, *, restart: bool = T
         done = Place(at=after(model, place.at, Repaired(repair=repair.id)), energy=energy)
         return Branch(minutes=way + repair.minutes + repair.price, places=((1.0, done),))
     if isinstance(work, Prove):
-        minutes = way + work.passes * model.proof_minutes
+        cost = proof_cost(model, passes_left(model, place.at))
         uncured = float(posterior(model, place.at) @ survival(model, place.at.unproved))
+        minutes = way + (1.0 - uncured) * cost.cured + uncured * cost.uncured
         if uncured <= NOTHING:
             return Branch(minutes=minutes)
         then = after(model, place.at, ProofFailed()) if restart else failed_plainly(place.at)

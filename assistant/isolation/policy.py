@@ -22,9 +22,9 @@ from assistant.domain.fault_log import (
 from assistant.domain.isolation import LADDER, IsolationModel, depth
 from assistant.domain.terms import Energy
 from assistant.errors import IsolationError
-from assistant.isolation.lookahead import BATCH_ROWS, TWO_STEPS, Lookahead, Positions, Search, Values
-from assistant.isolation.progress import Progress, posterior, progress, survival
-from assistant.isolation.proof import passes_left, planned_passes
+from assistant.isolation.lookahead import BATCH_ROWS, DEFAULT, Lookahead, Positions, Search, Values
+from assistant.isolation.progress import Progress, cure_chance, posterior, progress, survival
+from assistant.isolation.proof import passes_left, planned_cost
 from assistant.isolation.repair_plan import Plans
 from assistant.isolation.tables import Floats, tables_of
 
@@ -50,14 +50,15 @@ class Isolator:
 
     """
 
-    def __init__(self, model: IsolationModel, search: Search = TWO_STEPS, allowed: Iterable[Energy] = LADDER) -> None:
+    def __init__(self, model: IsolationModel, search: Search = DEFAULT, allowed: Iterable[Energy] = LADDER) -> None:
         """`allowed` are the states that may be declared here; what needs another is not offered, the proof always is."""
         self.model = model
         self.search = search
         self.allowed = frozenset(allowed)
         if not self.allowed <= set(LADDER):
             raise IsolationError(f"{sorted(self.allowed)} are no energy states", f"some of {', '.join(LADDER)}")
-        self.tables = tables_of(restricted(model, self.allowed), planned_passes(model))
+        self._proof = planned_cost(model)
+        self.tables = tables_of(restricted(model, self.allowed), self._proof.uncured, self._proof.cured)
         self._look = Lookahead(self.tables, search)
         self._shut = [not self.allowed & set(check.states) for check in model.checks]
         self._barred = [not self.allowed & set(repair.states) for repair in model.repairs]
@@ -74,28 +75,28 @@ class Isolator:
     def decide_many(self, places: Sequence[Place]) -> tuple[Decision, ...]:
         """The same for many places of this model at once."""
         decisions: list[Decision] = [self._finish()] * len(places)
-        waiting: dict[int, list[int]] = {}
+        groups: dict[tuple[int, int, int], list[int]] = {}
         for i, place in enumerate(places):
             if not self.finished(place.at):
-                waiting.setdefault(len(place.at.unproved), []).append(i)
-        size = max(1, BATCH_ROWS // self._rows_each())
-        for count, group in waiting.items():
+                groups.setdefault((len(place.at.unproved), *self._effort(place.at)), []).append(i)
+        for (count, steps, size), group in groups.items():
             for some in (group[k : k + size] for k in range(0, len(group), size)):
                 batch = [places[i] for i in some]
-                decided = self._unproved(batch, count) if count else self._fresh(batch)
+                decided = self._unproved(batch, count, steps) if count else self._fresh(batch, steps)
                 for i, decision in zip(some, decided, strict=True):
                     decisions[i] = decision
         return tuple(decisions)
 
+    def _effort(self, at: Progress) -> tuple[int, int]:
+        """Steps to look ahead, and places to work on at once."""
+        checks = sum(not (closed or shut) for closed, shut in zip(at.closed, self._shut, strict=True))
+        repairs = sum(spare and not barred for spare, barred in zip(at.spare, self._barred, strict=True))
+        depth = self._look.depth_for(checks, repairs)
+        return depth, max(1, int(BATCH_ROWS // self._look.rows(depth, checks, repairs)))
+
     def finished(self, at: Progress) -> bool:
         """Whether the proof has passed often enough."""
         return at.passes > 0 and (not at.unproved or passes_left(self.model, at) == 0)
-
-    def _rows_each(self) -> int:
-        t = self.tables
-        first = len(t.check_at) * 3
-        second = (6 * 3 + 3) * min(len(t.first), self.search.inner_checks) * 3 if self.search.depth > 1 else 0
-        return first + second + 1
 
     def _positions(self, places: Sequence[Place]) -> Positions:
         m, r = len(self.model.checks), len(self.model.repairs)
@@ -108,12 +109,12 @@ class Isolator:
             energy=np.array([depth(place.energy) for place in places], dtype=np.intp),
         )
 
-    def _fresh(self, places: Sequence[Place]) -> list[Decision]:
+    def _fresh(self, places: Sequence[Place], depth: int) -> list[Decision]:
         """No repair waits for its proof."""
         at = self._positions(places)
-        values = self._look.values(at)
+        values = self._look.values(at, depth)
         return [
-            self._decision(place, self._options(values, i, place), float(values.plan.cost[i]))
+            self._decision(place, self._options(values, i, place), self._whole(values.plan.cost[i]))
             for i, place in enumerate(places)
         ]
 
@@ -143,9 +144,13 @@ class Isolator:
     def _option(self, work: DoCheck | DoRepair, place: Place, value: float, minutes: float) -> Option:
         return Option(
             action=work,
-            minutes_left=float(value),
+            minutes_left=self._whole(value),
             own_minutes=minutes + self.model.ladder.minutes(place.energy, work.energy),
         )
+
+    def _whole(self, minutes: float) -> float:
+        """Planned minutes with what the last proof takes beyond one that fails."""
+        return float(minutes) + self.tables.proved_extra
 
     def _first_of(self, plan: Plans, row: int, place: Place) -> DoRepair | None:
         """The repair of the plan's first block to begin with: on the way down, then on the way up."""
@@ -165,21 +170,23 @@ class Isolator:
         state = min(nearest, key=lambda e: (travel[here, depth(e)] + travel[depth(e), home], travel[here, depth(e)]))
         return DoRepair(repair=repair.id, energy=state)
 
-    def _unproved(self, places: Sequence[Place], count: int) -> list[Decision]:
+    def _unproved(self, places: Sequence[Place], count: int, depth: int) -> list[Decision]:
         """Prove now, or the plan's next repair; no check, its answer could speak of a cured machine."""
         at = self._positions(places)
         alive = np.array([survival(self.model, place.at.unproved) for place in places])
-        proof, plan = self._look.pending(at, at.belief * alive, count)
+        proof, plan = self._look.pending(at, at.belief * alive, count, depth)
         plan = replace(plan, cost=plan.more)
         return [self._prove_or_go_on(place, float(proof[i]), plan, i) for i, place in enumerate(places)]
 
     def _prove_or_go_on(self, place: Place, proof: float, plan: Plans, row: int) -> Decision:
         model = self.model
         passes = passes_left(model, place.at)
+        # the belief in this cure may ask for more or fewer passes than were planned
+        longer = cure_chance(model, place.at) * (passes * model.proof_minutes - self._proof.cured)
         options = [
             Option(
                 action=Prove(energy=model.proof_energy, passes=passes),
-                minutes_left=proof + passes * model.proof_minutes - self.tables.proof_minutes,
+                minutes_left=self._whole(proof + longer),
                 own_minutes=model.ladder.minutes(place.energy, model.proof_energy) + passes * model.proof_minutes,
             )
         ]
@@ -188,7 +195,7 @@ class Isolator:
         if following is not None and plan.more[row] < model.hand_over:
             minutes = float(self.tables.repair_minutes[model.repair_index(following.repair)])
             options.append(self._option(following, place, float(plan.more[row]), minutes))
-        return self._decision(place, options, proof)
+        return self._decision(place, options, options[0].minutes_left)
 
     def _decision(self, place: Place, options: list[Option], repair_minutes: float) -> Decision:
         """The least, ties broken by no change of state, fewer minutes, author's order."""

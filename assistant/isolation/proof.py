@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 from assistant.domain.isolation import IsolationModel
 from assistant.isolation.progress import Progress, cure_chance
@@ -41,12 +42,23 @@ def passes_left(model: IsolationModel, at: Progress) -> int:
     """Passes still wanted of the unproved repairs; 0 when the job is proved."""
     if not at.passes:
         return passes_needed(cure_chance(model, at), model.passes_anyway)
-    from_start = Progress(
-        answers=at.answers, closed=at.closed, withdrawn=at.withdrawn, failed=at.failed, unproved=at.unproved
-    )
-    return max(0, passes_needed(cure_chance(model, from_start), model.passes_anyway) - at.passes)
+    return max(0, passes_needed(cure_chance(model, replace(at, passes=0)), model.passes_anyway) - at.passes)
 
 
-def planned_passes(model: IsolationModel) -> int:
-    """Passes that a proof is priced with while planning."""
-    return passes_needed(PLANNED_CURE, model.passes_anyway)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofCost:
+    """Minutes of a proof of so many passes when the machine is cured, and expected when it is not: it fails early."""
+
+    cured: float
+    uncured: float
+
+
+def proof_cost(model: IsolationModel, passes: int) -> ProofCost:
+    """K v, and v (1 - q^k) / (1 - q): the passes until the first that fails, k at most."""
+    q = model.passes_anyway
+    return ProofCost(cured=passes * model.proof_minutes, uncured=model.proof_minutes * (1.0 - q**passes) / (1.0 - q))
+
+
+def planned_cost(model: IsolationModel) -> ProofCost:
+    """What a proof is priced with while planning."""
+    return proof_cost(model, passes_needed(PLANNED_CURE, model.passes_anyway))

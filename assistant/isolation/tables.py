@@ -54,16 +54,18 @@ class Tables:
     travel: Floats  # (3, 3)
     tour: Floats  # (3, 3, 3) from a state, through the shallowest and the deepest state named, to the proof
     proof_state: int
-    proof_minutes: float  # of all passes that a usual repair needs
-    hand_over: float
+    proof_minutes: float  # of a proof that fails
+    proved_extra: float  # further minutes of the proof that passes: everything but handing over pays them once
+    hand_over: float  # less `proved_extra`, which handing over spares
 
     def grouped(self, weights: Floats) -> Floats:
         """Weights (rows, n) -> (rows, g)."""
         return weights if self.group is None else weights @ self.group
 
 
-def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
-    """The arrays; `proof_passes` is how many proofs in a row a repair is planned with."""
+def tables_of(model: IsolationModel, failing_minutes: float, passing_minutes: float) -> Tables:
+    """The arrays; the minutes are those of a proof that fails and of one that passes."""
+    extra = passing_minutes - failing_minutes
     travel = np.array([[model.ladder.minutes(a, b) for b in LADDER] for a in LADDER])
     home = depth(model.proof_energy)
     cures = np.array([repair.cures for repair in model.repairs]).reshape(-1, len(model.causes))
@@ -87,7 +89,7 @@ def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
         check_useful=check_useful,
         check_nearest=frozen(nearest, int),
         check_own=frozen([travel[e, nearest[e]] + minutes for e in range(STATES)], float),
-        floor=_floor(model, travel, home, proof_passes),
+        floor=_floor(model, travel, home, failing_minutes, model.hand_over - extra),
         cures=frozen(cures, float),
         group=group,
         group_cures=frozen(cures if group is None else (cures @ group) / group.sum(axis=0), float),
@@ -100,17 +102,18 @@ def tables_of(model: IsolationModel, proof_passes: int) -> Tables:
         travel=frozen(travel, float),
         tour=frozen(_tours(travel, home), float),
         proof_state=home,
-        proof_minutes=model.proof_minutes * proof_passes,
-        hand_over=model.hand_over,
+        proof_minutes=failing_minutes,
+        proved_extra=extra,
+        hand_over=model.hand_over - extra,
     )
 
 
-def _floor(model: IsolationModel, travel: Floats, home: int, proof_passes: int) -> Floats:
+def _floor(model: IsolationModel, travel: Floats, home: int, proof_minutes: float, hand_over: float) -> Floats:
     """The cheapest repair of each cause, its proof and the way up to it, or handing over; never more than the true cost."""
-    floor = np.full(len(model.causes), model.hand_over)
+    floor = np.full(len(model.causes), hand_over)
     for repair in model.repairs:
         up = min(travel[depth(state), home] for state in repair.states)
-        least = repair.minutes + repair.price + up + proof_passes * model.proof_minutes
+        least = repair.minutes + repair.price + up + proof_minutes
         floor = np.where(np.array(repair.cures) > 0.0, np.minimum(floor, least), floor)
     found: Floats = frozen(floor, float)
     return found

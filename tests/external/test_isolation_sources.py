@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from assistant.domain.fault_log import Answered, DoCheck, DoRepair, HandOver
-from assistant.domain.isolation import SOMETHING_ELSE, EnergyLadder, IsolationCheck, IsolationModel
+from assistant.domain.isolation import SOMETHING_ELSE, IsolationCheck, IsolationModel
 from assistant.domain.terms import Energy
 from assistant.isolation import Isolator, belief
 from assistant.isolation.contradiction import evidence_chance
@@ -104,7 +104,7 @@ def test_one_and_two_step_values_of_the_switch_model():
     # worked out in rational arithmetic
     case = PUBLIC["P1"]
     one = {o.action: o.minutes_left for o in Isolator(case.model, Search(depth=1)).decide((), case.energy).options}
-    two = {o.action: o.minutes_left for o in Isolator(case.model).decide((), case.energy).options}
+    two = {o.action: o.minutes_left for o in Isolator(case.model, Search(rows=0)).decide((), case.energy).options}
     lamp, volts = (DoCheck(check=name, energy=Energy.STOPPED) for name in ("input_lamp", "volts_at_switch"))
     tug = DoCheck(check="tug_terminals", energy=Energy.ISOLATED)
     assert [one[a] for a in (lamp, volts, tug)] == pytest.approx([58.8443, 64.251375, 67.66625], abs=1e-6)
@@ -420,10 +420,10 @@ def first_value(case, value, action):
 def test_every_policy_costs_its_stated_minutes_on_the_small_models(name):
     case = PUBLIC[name]
     model, energy = case.model, case.energy
-    blind = policy_of(Isolator(replace(model, ladder=EnergyLadder(running_stopped=0, stopped_running=0, stopped_isolated=0, isolated_stopped=0))))
+    blind = policy_of(Isolator(replace(model, ladder=FREE), Search(rows=0)))
     found = {
         "one_step": ours(model, energy, Search(depth=1)),
-        "two_step": ours(model, energy),
+        "two_step": ours(model, energy, Search(rows=0)),
         "one_step_proof_each": ours(model, energy, Search(depth=1, block=1)),
         "two_step_energy_blind": expected_minutes(model, blind, energy),
         "info_gain_0.80": expected_minutes(model, information_gain(model, 0.8), energy),

@@ -269,7 +269,8 @@ def test_the_numbers_of_the_sentence_for_the_lamp():
     assert off.chance == pytest.approx(0.764) and off.leaves[0].chance == pytest.approx(0.513089, abs=1e-6)
     assert on.leaves[0].cause == "relay" and on.leaves[0].chance == pytest.approx(0.2 * 0.98 / 0.236)
     assert why.telling == "on"
-    assert why.saving_minutes == pytest.approx(67.985 - 57.1892675)
+    # so small a model is looked through to its end: the optimum is what is left
+    assert why.saving_minutes == pytest.approx(67.985 - 55.81750475)
     assert off.rules_out == ("relay",)
     assert [chance.cause for chance in why.top] == ["guard_switch", "cable", "relay"]
 
