@@ -10,9 +10,10 @@ from pathlib import Path
 
 from assistant.corpus.digest import knowledge_digest
 from assistant.dialogue.guide import Guide
-from assistant.dialogue.planners import Isolators
+from assistant.dialogue.planners import Isolators, Learned
+from assistant.domain.entries import FaultModel
 from assistant.domain.stages import Composer, Encoder, LanguageModel
-from assistant.errors import IndexFailure, KnowledgeError, ModelError
+from assistant.errors import IndexFailure, KnowledgeError, ModelError, RecordError
 from assistant.pipeline import Assistant
 from assistant.retrieval import store
 from assistant.rules.refusal import RefusalJudge
@@ -116,7 +117,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
     rules = Rules(built.knowledge)
     return Assistant(
         knowledge=built.knowledge,
-        guide=Guide(built.knowledge, rules, Isolators(built.knowledge), likeness(encoder)),
+        guide=Guide(built.knowledge, rules, Isolators(built.knowledge, lessons_of(settings)), likeness(encoder)),
         formulator=store.make_formulator(built.knowledge),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),
@@ -124,6 +125,27 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
         judge=RefusalJudge(built.knowledge, *store.load_refusal_thresholds()),
         threshold=retriever.coverage.threshold,
     )
+
+
+def lessons_of(settings: Settings) -> Callable[[FaultModel], Learned | None]:
+    """What the closed jobs of the record say of a fault's causes; read when a hunt begins, never stored."""
+
+    def learned(fault: FaultModel) -> Learned | None:
+        from assistant.records.learning import learned_weights
+        from assistant.records.ledger import FILE, open_ledger
+
+        path = settings.data_dir / FILE
+        if not path.exists():
+            return None
+        try:
+            with open_ledger(path) as ledger:
+                found = learned_weights(fault, ledger.states())
+        except RecordError:
+            return None  # the chat says what is wrong with the record; the authored weights serve
+        weights = {cause.cause: cause.learned for cause in found.causes}
+        return Learned(weights=weights, jobs=len(found.counted)) if found.counted else None
+
+    return learned
 
 
 def likeness(encoder: Encoder) -> Callable[[str, Sequence[str]], Sequence[float]]:

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
+import uuid
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date
+from contextlib import ExitStack
+from datetime import date, datetime
 from pathlib import Path
 
 from assistant.dialogue.session import Session
 from assistant.domain.answer import Answer
 from assistant.domain.knowledge import KnowledgeBase
+from assistant.domain.turn import Conversation
 from assistant.errors import AssistantError
 from assistant.inbox import INBOX, MARKED_WRONG, Inbox, letter_of
 from assistant.pipeline import Assistant
+from assistant.records.lease import own_mark
+from assistant.records.ledger import FILE, Ledger, open_ledger
+from assistant.records.recorder import Recorder
 from assistant.rendering.contract import as_object
 from assistant.rendering.screen import screen_style
 from assistant.rendering.terminal import render
@@ -65,8 +72,14 @@ class Chat:
         json_lines: bool,
         inbox: Inbox | None = None,
         day: Callable[[], str] = lambda: "",
+        recorder: Recorder | None = None,
     ) -> None:
-        """Start a session; what was not covered or is marked wrong goes to the inbox, with the day that `day` tells."""
+        """Start a session.
+
+        What was not covered or is marked wrong goes to the inbox, with the day that `day` tells; guided work goes to the
+        recorder's job.
+        """
+        self._recorder = recorder
         self._assistant = assistant
         self._write = write
         self._json = json_lines
@@ -103,11 +116,60 @@ class Chat:
         return True
 
     def _answer(self, take: Callable[[], Answer]) -> None:
+        before = self.session.conversation
         try:
             answer = take()
         except AssistantError as error:
             self._write(f"{error.message} {error.hint}".strip())
             return
+        self._record(answer, before)
+        self._show(answer)
+
+    def take_up(self) -> None:
+        """Go on with the job that waits for this session."""
+        if self._recorder is None:
+            return
+        try:
+            found = self._recorder.take_up()
+        except AssistantError as error:
+            self._say(f"{error.message} {error.hint}")
+            return
+        if found is not None:
+            conversation, notice = found
+            self._say(notice)
+            answer = self.session.take_up(conversation)
+            if answer is not None:
+                self._show(answer)
+
+    def end(self) -> None:
+        """The conversation is over: what is not finished is left open in the record."""
+        if self._recorder is None:
+            return
+        try:
+            self._recorder.leave(self.session.conversation)
+        except AssistantError as error:
+            self._say(f"{error.message} {error.hint}")
+
+    def _record(self, answer: Answer, before: Conversation) -> None:
+        """Write the turn down before it is shown; a record that cannot be written is said once, and the work goes on."""
+        if self._recorder is None:
+            return
+        try:
+            after = self._recorder.note(answer.question, before, self.session.conversation, answer)
+        except AssistantError as error:
+            self._recorder = None
+            self._say(f"{error.message} {error.hint} What follows is not recorded.")
+            return
+        self.session.conversation = after
+
+    def _say(self, text: str) -> None:
+        """A note beside the answers; a conversation in JSON keeps its lines for objects."""
+        if self._json:
+            sys.stderr.write(f"note: {text}\n")
+        else:
+            self._write(f"note: {text}")
+
+    def _show(self, answer: Answer) -> None:
         if self._json:
             self._write(json.dumps(as_object(answer), ensure_ascii=False))
             return
@@ -155,14 +217,43 @@ class Chat:
 
 
 def run_chat(assistant: Assistant, settings: Settings, *, json_lines: bool) -> None:
-    """Read turns until the end, from a terminal or from a pipe."""
-    inbox = Inbox(settings.data_dir / INBOX)
-    chat = Chat(assistant, settings, _write, json_lines=json_lines, inbox=inbox, day=lambda: date.today().isoformat())
-    if json_lines or not sys.stdin.isatty():
-        run_plain(chat, (raw.decode("utf-8", errors="replace") for raw in sys.stdin.buffer))
-    else:
-        _write("handlamp. `?` for help, `quit` or Ctrl-D to end.")
-        run_terminal(chat, words_to_complete(assistant.knowledge), settings.data_dir / "history")
+    """Read turns until the end, from a terminal or from a pipe; guided work is kept in the job record."""
+    with ExitStack() as stack:
+        recorder = None
+        try:
+            ledger = stack.enter_context(open_ledger(settings.data_dir / FILE))
+            recorder = make_recorder(assistant, ledger)
+        except AssistantError as error:
+            sys.stderr.write(f"note: {error.message} {error.hint} Nothing is recorded.\n")
+        inbox = Inbox(settings.data_dir / INBOX)
+        chat = Chat(
+            assistant,
+            settings,
+            _write,
+            json_lines=json_lines,
+            inbox=inbox,
+            day=lambda: date.today().isoformat(),
+            recorder=recorder,
+        )
+        chat.take_up()
+        if json_lines or not sys.stdin.isatty():
+            run_plain(chat, (raw.decode("utf-8", errors="replace") for raw in sys.stdin.buffer))
+        else:
+            _write("handlamp. `?` for help, `quit` or Ctrl-D to end.")
+            run_terminal(chat, words_to_complete(assistant.knowledge), settings.data_dir / "history")
+        chat.end()
+
+
+def make_recorder(assistant: Assistant, ledger: Ledger) -> Recorder:
+    """A recorder for a session that begins now, in the name of this computer's user."""
+    return Recorder(
+        ledger,
+        assistant.knowledge,
+        assistant.guide.isolator_of,
+        mark=own_mark(uuid.uuid4().hex),
+        who=os.environ.get("USER") or os.environ.get("USERNAME") or "unknown",
+        now=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
+    )
 
 
 def run_plain(chat: Chat, lines: Iterable[str]) -> None:

@@ -90,6 +90,10 @@ class Assistant:
             return self.guide.nothing(utterance, before) if target is None else self.begin(utterance, before, target)
         return self.guide.no_question(utterance, before)
 
+    def resumed(self, before: Conversation) -> Turn:
+        """The page of the work that a job was left at."""
+        return self.guide.present(Utterance(text=Command.WHERE), before)
+
     def begin(self, utterance: Utterance, before: Conversation, entry: EntryId) -> Turn:
         """Guided work on an entry named by its id."""
         return self.guide.begin(utterance, before, entry)

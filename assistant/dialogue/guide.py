@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from assistant.dialogue.commands import Command, Said, command_of, correction_of
 from assistant.dialogue.hunt import Alike, Hunt
 from assistant.dialogue.hunt_steering import Steering
 from assistant.dialogue.pacing import Steps
+from assistant.dialogue.planners import Isolators
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Code, Entry, FaultModel, Procedure
 from assistant.domain.guide import Isolating, Pacing, Work
@@ -17,7 +18,6 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
-from assistant.isolation import Isolator
 from assistant.rules import energy_state, phrases
 from assistant.rules.guide_pages import GuidePages, Page
 from assistant.rules.verdict import Case, Rules
@@ -38,10 +38,11 @@ class Guide:
         self,
         knowledge: KnowledgeBase,
         rules: Rules,
-        isolator_of: Callable[[FaultModel], Isolator],
+        isolator_of: Isolators,
         alike: Alike,
     ) -> None:
         """`isolator_of` gives the planner of a fault, `alike` compares an answer with sayings by their sense."""
+        self.isolator_of = isolator_of
         self._rules = rules
         self._energy = knowledge.energy
         self._pages = GuidePages(knowledge, rules.safety)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from assistant.dialogue.cause_named import named_causes
 from assistant.dialogue.check_reply import CheckReply, Miss, reply_to_check, sayings
+from assistant.dialogue.planners import Isolators
 from assistant.dialogue.replies import Reply, done_said, passed_said, reply_of
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Check, FaultModel, Repair
@@ -32,7 +33,7 @@ from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Utterance
 from assistant.errors import IsolationError
-from assistant.isolation import Isolator, contradiction, explain, read
+from assistant.isolation import contradiction, explain, read
 from assistant.isolation.progress import edited
 from assistant.recognition.readings import Reading, in_unit
 from assistant.rules import phrases
@@ -63,7 +64,7 @@ class Hunt:
         faults: Mapping[EntryId, FaultModel],
         rules: Rules,
         pages: GuidePages,
-        isolator_of: Callable[[FaultModel], Isolator],
+        isolator_of: Isolators,
         alike: Alike,
     ) -> None:
         """`isolator_of` gives the planner of a fault, with the weights that hold here; `alike` compares texts by sense."""
@@ -93,7 +94,14 @@ class Hunt:
         after = replace(before, pending=page.pending, confirmed=(), work=work, asked="")
         after = replace(after, state=replace(after.state, step=page.step), focus=hunt.fault)
         case = Case(utterance=utterance, state=after.state, scope=after.scope)
-        return self.rules.guided(case, page, (*notes, *self._doubts(hunt))), after
+        return self.rules.guided(case, page, (*notes, *self._learned(hunt), *self._doubts(hunt))), after
+
+    def _learned(self, hunt: Isolating) -> tuple[Line, ...]:
+        """Said once, at the beginning: that the weights lean on this site's closed jobs too."""
+        jobs = self.isolator_of.jobs(self.fault(hunt))
+        if hunt.log or not jobs:
+            return ()
+        return (Line(text=f"{phrases.LEARNED} {jobs}.", computed=(str(jobs),)),)
 
     def page(self, hunt: Isolating, energy: Energy) -> tuple[Page, str]:
         """The page of what is due, and how the hunt is over if it is."""

@@ -10,7 +10,7 @@ from assistant.dialogue.commands import Command, Said
 from assistant.dialogue.replies import done_said
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Procedure, Step
-from assistant.domain.guide import Pacing, Work
+from assistant.domain.guide import Pacing, StepReading, Work
 from assistant.domain.terms import Energy, EntryId, Value
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
@@ -127,7 +127,7 @@ class Steps:
             source=pace.procedure,
             computed=(reading.text.split()[0],),
         )
-        noted = replace(pace, readings=(*pace.readings, (pace.at, reading.text)))
+        noted = replace(pace, readings=(*pace.readings, _step_reading(pace.at, reading, value, limit)))
         lines = [verdict, *(Line(text=t, source=pace.procedure) for t in (() if fits else step.if_not))]
         return self.present(utterance, _with(before, noted), lines)
 
@@ -207,6 +207,19 @@ def _limit_of(step: Step, reading: Reading) -> tuple[Value | None, float | None]
         if value is not None:
             return limit, value
     return None, None
+
+
+def _step_reading(at: int, reading: Reading, value: float, limit: Value) -> StepReading:
+    low, high = span(limit)
+    return StepReading(
+        at=at,
+        text=reading.text,
+        value=value,
+        unit=limit.unit,
+        limits=format_value(limit),
+        below=value < low,
+        above=value > high,
+    )
 
 
 def _absurd(value: float, low: float, high: float) -> bool:

@@ -24,6 +24,9 @@ class Turner(Protocol):
     def turn(self, utterance: Utterance, before: Conversation) -> tuple[Answer, Conversation]:
         """The answer and what it leaves."""
 
+    def resumed(self, before: Conversation) -> tuple[Answer, Conversation]:
+        """The page of the work that a job was left at."""
+
     def told(self, entry: EntryId, question: str, before: Conversation) -> tuple[Answer, Conversation]:
         """The answer from one entry named by its id."""
 
@@ -65,6 +68,14 @@ class Session:
                 f"There is no entry or component `{name}`.", f"Near it: {', '.join(near)}." if near else ""
             )
         answer, self.conversation = self._assistant.told(entry, name, self.conversation)
+        return answer
+
+    def take_up(self, conversation: Conversation) -> Answer | None:
+        """Go on with a conversation that was left; the page of its work, or None when none goes on."""
+        self.conversation = conversation
+        if not conversation.work.going_on:
+            return None
+        answer, self.conversation = self._assistant.resumed(conversation)
         return answer
 
     def use_machine(self, pack: str) -> None:

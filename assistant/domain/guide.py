@@ -25,13 +25,26 @@ class Isolating:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepReading:
+    """A figure given at a step (0-based), in the unit of the authored limits that it was held against (as printed)."""
+
+    at: int
+    text: str
+    value: float
+    unit: str
+    limits: str
+    below: bool = False
+    above: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pacing:
     """A procedure being gone through: `at` is the place of the step that is due (0-based), steps and proof in one row."""
 
     procedure: EntryId
     at: int = 0
     skipped: tuple[int, ...] = ()
-    readings: tuple[tuple[int, str], ...] = ()
+    readings: tuple[StepReading, ...] = ()
     missed: int = 0
 
 

@@ -70,6 +70,7 @@ FAILED = "it is still there"
 WHICH_STATE = "What state is the machine in now?"
 SAY_WHEN = "Say when it is so."
 STATES = ("running", "stopped", "isolated")
+LEARNED = "The weights of the causes lean on closed jobs of this record too, so many:"
 LIKELY_NOW = "Likely now:"
 SOMETHING_ELSE = "Something else"
 UNLIKELY = "unlikely"
