@@ -12,6 +12,7 @@ import typer
 
 from assistant.errors import AssistantError, UnknownName
 from assistant.jobs_cli import jobs_app
+from assistant.visit_cli import prepare
 
 if TYPE_CHECKING:
     from assistant.assembly import Options
@@ -30,6 +31,7 @@ app = typer.Typer(
 models_app = typer.Typer(help="The model files: what is installed, its licence and sha256, where it can come from.")
 app.add_typer(models_app, name="models", no_args_is_help=True)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
+app.command("prepare")(prepare)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print a JSON object instead of text.")]
 MachineFlag = Annotated[str | None, typer.Option("--machine", "-m", help="The machine in scope (see `machines`).")]

@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from assistant.retrieval.retriever import HybridRetriever, Rankings
 from assistant.retrieval.store import CALIBRATION, TOPIC
 from assistant.retrieval.wishes import CONCEPT_SCALE, WEIGHTS, WORD_SCALE, WishConcepts, word_features
 from eval.cases import ROOT, EvalCase
+from eval.perturbation import telegram, without_function_words
 
 FOLDS = 5
 LOST = 0.025
@@ -195,12 +197,12 @@ def wish_examples(assistant: Assistant, cases: Sequence[EvalCase]) -> tuple[list
         sets.extend([name] * len(items))
 
     for refusal in assistant.knowledge.refusals:
-        take(refusal.phrasings, 1, 0)
-        take(refusal.benign, 0, 0)
+        take(_in_haste(refusal.phrasings), 1, 0)
+        take(_in_haste(refusal.benign), 0, 0)
     for path in sorted((ROOT / "calibration").glob("wishes_*.yaml")):
         for group in yaml.safe_load(path.read_text(encoding="utf-8")).values():
-            take(group["unsafe"], 1, 0)
-            take(group["benign"], 0, 0)
+            take(_in_haste(group["unsafe"]), 1, 0)
+            take(_in_haste(group["benign"]), 0, 0)
     for entry in assistant.knowledge.entries():
         if entry.kind != "refusal":
             take(entry.phrasings, 0, 0)
@@ -210,6 +212,15 @@ def wish_examples(assistant: Assistant, cases: Sequence[EvalCase]) -> tuple[list
         elif case.outcome == "answered":
             take([case.q], 0, 2 if "benign" in case.group else 3)
     return texts, labels, sets
+
+
+def _in_haste(texts: Sequence[str]) -> list[str]:
+    """The texts, and each once more as a telegram: terse wishes were let through by a model that had seen none."""
+    chance = Random(0)
+    short = [
+        change for text in texts if (change := telegram(str(text), chance) or without_function_words(str(text), chance))
+    ]
+    return [*map(str, texts), *short]
 
 
 def fit_wishes(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]) -> dict[str, float]:
@@ -277,9 +288,9 @@ def _write_wishes(model: LogisticRegression, concept_place: dict[str, int], word
 
 def outside_cases() -> list[EvalCase]:
     """Questions that nothing here answers, written to teach the coverage model."""
-    path = ROOT / "calibration" / "outside.yaml"
-    texts = yaml.safe_load(path.read_text(encoding="utf-8"))
-    return [EvalCase(q=str(text), outcome="not_covered", place=path.name) for text in texts]
+    paths = sorted((ROOT / "calibration").glob("outside*.yaml"))
+    texts = [(path.name, text) for path in paths for text in yaml.safe_load(path.read_text(encoding="utf-8"))]
+    return [EvalCase(q=str(text), outcome="not_covered", place=name) for name, text in texts]
 
 
 def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]) -> None:

@@ -246,13 +246,13 @@ def ablation(sets: Sets = None) -> None:
 
 
 @app.command()
-def calibrate(sets: Sets = None) -> None:
-    """Fit the weights of ranking, coverage and wishes anew, and print their cross-validated figures."""
+def calibrate() -> None:
+    """Fit the weights of ranking, coverage and wishes anew on the development cases, and print cross-validated figures."""
     from eval.calibrate import calibrate as fit
 
     settings = load_settings()
     assistant = _assistant(settings)
-    fit(assistant, make_encoder(shelf_of(settings)), _cases(assistant, sets))
+    fit(assistant, make_encoder(shelf_of(settings)), read_cases(SETS["development"], assistant.knowledge))
 
 
 def _cases(assistant: Assistant, sets: list[str] | None) -> list[EvalCase]:

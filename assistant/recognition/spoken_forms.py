@@ -23,6 +23,8 @@ CODE_WORDS = frozenset(
 """A three-digit number within three words after one of these is meant as a code, known or not."""
 NAMING_WORDS = frozenset("code codes error err alarm message".split())
 """The words after which even an unknown number is certainly a code."""
+PANEL_WORDS = frozenset("panel screen display readout".split())
+"""Where codes are read."""
 UNITS = frozenset(
     "v volt volts a amp amps ma mm cm m metre metres meter meters kg n newton newtons nm hz rpm r min minutes s sec second"
     " seconds hour hours w watt watts kw ohm ohms bar psi percent degrees c um micron microns turns times layers pallets"
@@ -70,17 +72,25 @@ def codes_in(text: str) -> tuple[CodeMention, ...]:
             i += 3
             continue
         digits, after = _number_at(tokens, i)
+        if len(digits) in (6, 9) and digits == digits[:3] * (len(digits) // 3):
+            digits = digits[:3]  # said twice or three times, to be sure
         if len(digits) == 3 and not _is_measured(tokens, i, after):
             before = [t.text for t in tokens[max(0, i - 3) : i]]
             mention = CodeMention(
                 digits=digits,
                 named=bool(CODE_WORDS.intersection(before)),
-                certain=bool(NAMING_WORDS.intersection(before)),
+                certain=bool(NAMING_WORDS.intersection(before)) or _spelled_off_the_panel(tokens, i, after),
                 alone=i == 0 and all(not t.text.isalnum() for t in tokens[after:]),
             )
             found.setdefault(digits, mention)
         i = max(after, i + 1)
     return tuple(found.values())
+
+
+def _spelled_off_the_panel(tokens: tuple[Token, ...], i: int, after: int) -> bool:
+    """Figures said in words with the panel near them ("it says nine nine nine on the screen") are read off it."""
+    near = {t.text for t in (*tokens[max(0, i - 4) : i], *tokens[after : after + 4])}
+    return all(t.text.isalpha() for t in tokens[i:after]) and bool(PANEL_WORDS & near)
 
 
 def _number_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int]:

@@ -27,7 +27,8 @@ TONES = {
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """The templates of this folder; everything printed is escaped."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
@@ -43,7 +44,7 @@ def _environment() -> Environment:
 def job_as_page(record: JobRecord) -> str:
     """The whole job."""
     return (
-        _environment()
+        environment()
         .get_template("job_page.html.j2")
         .render(
             title=f"Job {record.state.job.id}",
@@ -58,4 +59,4 @@ def job_as_page(record: JobRecord) -> str:
 def jobs_as_page(states: Sequence[JobState]) -> str:
     """The list of jobs."""
     rows = [list_row(state) for state in states]
-    return _environment().get_template("jobs_page.html.j2").render(title="Jobs", head=LIST_HEAD, rows=rows)
+    return environment().get_template("jobs_page.html.j2").render(title="Jobs", head=LIST_HEAD, rows=rows)

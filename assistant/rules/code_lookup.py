@@ -29,7 +29,9 @@ def near_codes(knowledge: KnowledgeBase, digits: str, scope: str | None) -> tupl
 def unknown_code_lines(knowledge: KnowledgeBase, digits: str, scope: str | None, near: Sequence[Code]) -> list[Line]:
     """What can be said truly of a number that is no code."""
     named = phrases.UNKNOWN_CODE if scope else phrases.UNKNOWN_CODE_ANY
-    lines = [Line(text=f"{digits} {named}")]
+    lines = [
+        Line(text=f"{digits} {named}", computed=(digits,))
+    ]  # the digits are the user's own, in words or in figures
     subsystems = {m.pack: m.subsystems.get(digits[0], "") for m in knowledge.machines if scope in (None, m.pack)}
     known = tuple(text for text in subsystems.values() if text)
     if known:

@@ -75,3 +75,15 @@ def test_a_decimal_fraction_is_no_code(text):
 ])  # fmt: skip
 def test_a_code_is_known_by_its_hundred_and_the_rest(text, digits):
     assert [mention.digits for mention in codes_in(text)] == [digits]
+
+
+def test_a_code_said_twice_is_one_code():
+    assert [m.digits for m in codes_in("five oh six five oh six")] == ["506"]
+    assert [m.digits for m in codes_in("506 506 506")] == ["506"]
+
+
+@pytest.mark.parametrize(("text", "certain"), [
+    ("it says nine nine nine on the screen", True), ("seven eleven on the panel", True), ("it got to 999 and stopped", False),
+])  # fmt: skip
+def test_figures_spelled_off_the_panel_are_certainly_a_code(text, certain):
+    assert [m.certain for m in codes_in(text)] == [certain]
