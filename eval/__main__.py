@@ -25,7 +25,7 @@ def main() -> int:
     )
     parser.add_argument("--misses", action="store_true", help="list every case that went wrong")
     parser.add_argument("--sets", nargs="*", default=sorted(SETS), choices=sorted(SETS))
-    parser.add_argument("--faults", type=int, default=10_000, help="isolation: simulated faults a model")
+    parser.add_argument("--faults", type=int, default=3_000, help="isolation: simulated faults of each authored model")
     parser.add_argument("--instances", type=int, default=300, help="isolation: small models solved exactly")
     parser.add_argument("--large", type=int, default=150, help="isolation: simulated faults of each large model")
     arguments = parser.parse_args()
