@@ -49,7 +49,8 @@ START = Energy.STOPPED
 class Amount:
     """How much is measured."""
 
-    faults: int = 10_000
+    faults: int = 3_000
+    calibration_faults: int = 10_000
     instances: int = 300
     large_models: int = 4
     large_faults: int = 150
@@ -70,7 +71,7 @@ def isolation_bench(faults: Sequence[FaultModel], ladders: dict[str, EnergyLadde
         f"decisions at that size: {len(ms)}, mean {ms.mean():.1f} ms, 95th {np.quantile(ms, 0.95):.1f}, most {ms.max():.1f}"
     )
     bars += large_bars(large, ms)
-    cases = measure(max(50, amount.faults // amount.calibration_models), amount.calibration_models, Search(depth=1))
+    cases = measure(amount.calibration_faults // amount.calibration_models, amount.calibration_models, Search(depth=1))
     show(calibration_table(cases))
     bars += calibration_bars(cases)
     show(authored_table(faults, ladders, amount.faults))

@@ -56,10 +56,10 @@ def test_a_known_cause_is_a_floor():
 
 
 def test_the_bars_are_met_on_a_few_models_and_missed_by_a_fixed_order():
-    results = [measure_small(seed) for seed in small_seeds(8)]
+    results = [measure_small(seed) for seed in small_seeds(4)]
     assert all(bar.met for bar in small_bars(results)), "\n".join(map(str, small_bars(results)))
     assert saved_share(results, "fixed order by energy state") == 0.0
-    assert len(list(small_table(results))) == 7
+    assert len(list(small_table(results))) == 8
     assert not Bar(name="x", value=1.02, most=1.01).met
 
 
