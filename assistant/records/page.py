@@ -12,6 +12,7 @@ from assistant.domain.job import JobState
 from assistant.domain.job_terms import EventKind
 from assistant.records.job_record import JobRecord, must_not, summary
 from assistant.records.markdown import LIST_HEAD, list_row
+from assistant.records.moments import moment
 from assistant.records.wording import log_line, visible
 
 TONES = {
@@ -38,7 +39,13 @@ def environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.filters["visible"] = visible
+    environment.filters["moment_in_words"] = _moment_in_words
     return environment
+
+
+def _moment_in_words(at: str) -> str:
+    """`2026-11-25 08:01:00 +01:00`, which breaks between lines where a reader expects it to."""
+    return moment(at).isoformat(sep=" ", timespec="seconds").replace("+", " +")
 
 
 def job_as_page(record: JobRecord) -> str:
