@@ -24,7 +24,7 @@ def test_a_complaint_is_packed_for(planner):
     assert 0.0 < visit.chance <= visit.chance_with_all <= 1.0
     assert visit.chance >= min(visit.target, visit.chance_with_all) - 1e-9
     assert visit.low_minutes <= visit.minutes <= visit.high_minutes
-    assert visit.who and visit.ask and visit.warnings[0].startswith("DANGER")
+    assert visit.who and visit.warnings[0].startswith("DANGER")
 
 
 def test_a_code_is_packed_for_by_the_faults_that_it_speaks_for(planner):
