@@ -11,6 +11,7 @@ from pathlib import Path
 from assistant.corpus.digest import knowledge_digest
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.planners import Isolators
+from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError
 from assistant.pipeline import Assistant
@@ -89,6 +90,28 @@ def built_index(settings: Settings, encoder: Encoder, options: Options, say: Say
         raise
     _save(built, folder, encoder.name, say)
     return built
+
+
+def known_knowledge(settings: Settings) -> KnowledgeBase:
+    """The knowledge alone, without the engines: the stored one while its files are unchanged, else read anew.
+
+    Raises:
+        KnowledgeError: the knowledge has faults.
+
+    """
+    from assistant.corpus.snapshot import unpack_knowledge
+
+    folder = store.last_good(settings.cache_dir / "index")
+    if folder is not None:
+        try:
+            stored = unpack_knowledge((folder / "knowledge.json").read_bytes())
+            if stored.digest == knowledge_digest(settings.knowledge):
+                return stored
+        except (OSError, IndexFailure):
+            pass  # a broken store is no reason not to calculate; the knowledge is read from its files
+    from assistant.corpus.reader import read_knowledge
+
+    return read_knowledge(settings.knowledge)
 
 
 def _save(built: store.Built, folder: Path, encoder_name: str, say: Say) -> None:

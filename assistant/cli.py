@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ app = typer.Typer(
 )
 models_app = typer.Typer(help="The model files: what is installed, its licence and sha256, where it can come from.")
 app.add_typer(models_app, name="models", no_args_is_help=True)
+app.command("calc")(calc)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print a JSON object instead of text.")]
 MachineFlag = Annotated[str | None, typer.Option("--machine", "-m", help="The machine in scope (see `machines`).")]

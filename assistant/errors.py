@@ -8,6 +8,7 @@ AssistantError
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
 ├── IsolationError      a fault model or a log of a session that cannot be reasoned with
+├── CalculationError    figures that cannot be calculated with: unit, dimension, range, a row the table lacks
 └── BadQuestion         a question that cannot be read (empty, binary)
 """
 
@@ -77,6 +78,10 @@ class UnknownName(AssistantError):
 
 class IsolationError(AssistantError):
     """A fault model or a log of a session that cannot be reasoned with."""
+
+
+class CalculationError(AssistantError):
+    """Figures that cannot be calculated with: unit, dimension, range, a row that the table lacks."""
 
 
 class BadQuestion(AssistantError):
