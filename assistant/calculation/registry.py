@@ -17,7 +17,7 @@ from assistant.calculation.worked import Worked
 from assistant.errors import CalculationError
 
 DECLARATIONS = Path(__file__).with_name("calculators")
-TRADES = ("motor", "winding", "wiring", "protection", "capacitor")
+TRADES = ("motor", "winding", "wiring", "protection", "capacitor", "sensing", "signal", "transmission", "motion", "fastening", "air")
 """The files, in the order in which they are listed."""
 
 

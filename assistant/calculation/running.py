@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 
 from assistant.calculation.declaration import Calculator, Input
 from assistant.calculation.registry import function_of
-from assistant.calculation.units import amount_of, converted, rounded
+from assistant.calculation.units import Amount, amount_of, converted, rounded
 from assistant.domain.calculation import Given, Origin, Result, Taken
 from assistant.errors import CalculationError
 
 UNKNOWN = ("unknown", "?", "don't know")
-Checked = float | str | tuple[float, ...] | None
+Checked = float | str | Amount | tuple[float, ...] | None
 
 
 def calculate(calculator: Calculator, given: Sequence[Given]) -> Result:
@@ -98,6 +98,9 @@ def checked(name: str, wanted: Input, text: str) -> tuple[Checked, str]:
                 f"{name}: there is no figure in `{text}`.", f"Write them with commas between, in {wanted.unit}."
             )
         return values, ", ".join(f"{rounded(value, 6)} {wanted.unit}".strip() for value in values)
+    if wanted.free:
+        amount = amount_of(text, name)
+        return amount, f"{amount.value:.6g} {amount.unit}".strip()
     value = _figure(name, wanted, text)
     written = amount_of(text, name)
     back = f"{rounded(value, 6)} {wanted.unit}".strip()
