@@ -47,7 +47,9 @@ def air_use(bore: float, stroke: float, rate: float, pressure: float, rod: float
         figure("ratio at 1 bar reference", (pressure + ANR_BAR) / ANR_BAR, ""),
         figure("ratio at 1.01325 bar", (pressure + ATMOSPHERE_BAR) / ATMOSPHERE_BAR, ""),
     )
-    return Worked(figures=figures, notes=("Litres are of free air (ANR): 1 bar absolute, 20 °C, 65 % humidity.",), sources=sources)
+    return Worked(
+        figures=figures, notes=("Litres are of free air (ANR): 1 bar absolute, 20 °C, 65 % humidity.",), sources=sources
+    )
 
 
 def leak(volume: float, start: float, end: float, time: float) -> Worked:
@@ -61,7 +63,9 @@ def suction(diameter: float, vacuum: float) -> Worked:
     """F = Δp A; mm, bar below atmosphere -> N."""
     return Worked(
         figures=(figure("holding force", vacuum * 0.1 * math.pi / 4 * diameter**2, "N"),),
-        notes=("Theoretical; a level load wants at least twice that, one held from the side four times (common practice, no source).",),
+        notes=(
+            "Theoretical; a level load wants at least twice that, one held from the side four times (common practice, no source).",
+        ),
     )
 
 
@@ -75,4 +79,11 @@ def valve_flow(conductance: float, inlet: float, outlet: float, critical: float)
     if not choked:
         flow *= math.sqrt(1 - ((ratio - critical) / (1 - critical)) ** 2)
     why = "The flow is choked: less pressure behind brings no more." if choked else "The flow is not choked."
-    return Worked(figures=(figure("flow", flow * 60, "L/min", 4), figure("the same", flow, "dm³/s"), figure("pressure ratio", ratio, "")), why=why)
+    return Worked(
+        figures=(
+            figure("flow", flow * 60, "L/min", 4),
+            figure("the same", flow, "dm³/s"),
+            figure("pressure ratio", ratio, ""),
+        ),
+        why=why,
+    )

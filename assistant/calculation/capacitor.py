@@ -15,7 +15,9 @@ EXEMPT_MICROCOULOMB = 60.0
 def discharge(capacitance: float, resistance: float, voltage: float, target: float) -> Worked:
     """t = R C ln(V0 / Vf); µF, Ω, V -> s, held against 60 V within 5 s."""
     if target >= voltage:
-        raise CalculationError("It is at or below the wanted voltage already.", "Measure it all the same before you touch it.")
+        raise CalculationError(
+            "It is at or below the wanted voltage already.", "Measure it all the same before you touch it."
+        )
     seconds = resistance * capacitance * 1e-6 * math.log(voltage / target)
     good = seconds <= SAFE_SECONDS
     figures = (
@@ -26,7 +28,9 @@ def discharge(capacitance: float, resistance: float, voltage: float, target: flo
     return Worked(
         figures=figures,
         verdict=Verdict.GOOD if good else Verdict.STOP,
-        why="A sound drain resistor brings it down within five seconds." if good else "It holds a dangerous voltage for longer than five seconds; a durable warning with the waiting time is owed.",
+        why="A sound drain resistor brings it down within five seconds."
+        if good
+        else "It holds a dangerous voltage for longer than five seconds; a durable warning with the waiting time is owed.",
         notes=("An open drain resistor drains nothing: the figure holds only if the resistor is sound.",),
     )
 
@@ -37,7 +41,10 @@ def drain_resistor(capacitance: float, voltage: float, target: float, time: floa
         raise CalculationError("It is at or below the wanted voltage already.", "Check voltage and target.")
     ohms = time / (capacitance * 1e-6 * math.log(voltage / target))
     return Worked(
-        figures=(figure("resistance, at most", ohms / 1000, "kΩ"), figure("power while it stays connected", voltage**2 / ohms, "W"))
+        figures=(
+            figure("resistance, at most", ohms / 1000, "kΩ"),
+            figure("power while it stays connected", voltage**2 / ohms, "W"),
+        )
     )
 
 
@@ -48,7 +55,9 @@ def charge(capacitance: float, voltage: float) -> Worked:
     return Worked(
         figures=(figure("charge", stored, "µC"), figure("energy", capacitance * 1e-6 * voltage**2 / 2, "J")),
         verdict=Verdict.GOOD if exempt else Verdict.ACT,
-        why="The rule on residual voltage does not apply to so little charge." if exempt else "The rule on residual voltage applies.",
+        why="The rule on residual voltage does not apply to so little charge."
+        if exempt
+        else "The rule on residual voltage applies.",
     )
 
 

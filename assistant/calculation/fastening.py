@@ -31,7 +31,9 @@ def bolt(diameter: float, property_class: str, share: float, nut_factor: float, 
         figure("proof load", proof / 1000, "kN"),
         figure("stress area", area, "mm²"),
     )
-    notes = ("A lubricated thread takes a quarter less torque for the same preload; the machine's own figure comes first.",)
+    notes = (
+        "A lubricated thread takes a quarter less torque for the same preload; the machine's own figure comes first.",
+    )
     cited = (table("proof_stress").cited, rows.cited) if pitch is None else (table("proof_stress").cited,)
     return Worked(figures=figures, notes=notes, sources=cited)
 
@@ -50,7 +52,9 @@ def torque_for(preload: float, diameter: float, nut_factor: float) -> Worked:
 def bearing_life(rating: float, load: float, speed: float | None, kind: str) -> Worked:
     """L10 = (C/P)^p, p = 3 for balls and 10/3 for rollers; kN, r/min -> million turns, h."""
     if load > rating:
-        raise CalculationError("The load is above the dynamic rating.", "The rule does not hold there: a larger bearing is needed.")
+        raise CalculationError(
+            "The load is above the dynamic rating.", "The rule does not hold there: a larger bearing is needed."
+        )
     millions = (rating / load) ** (3 if kind == "ball" else 10 / 3)
     figures = [figure("basic rating life", millions, "million turns", 4)]
     if speed is not None:

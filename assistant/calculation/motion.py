@@ -30,7 +30,8 @@ def turning(mass: float, length: float, width: float, speed: float, time: float,
     if ratio is not None:
         figures.append(figure("torque at the motor, without loss", torque / ratio, "N·m"))
     return Worked(
-        figures=tuple(figures), notes=("The table itself and the drive train come on top; friction helps a stop and hinders a start.",)
+        figures=tuple(figures),
+        notes=("The table itself and the drive train come on top; friction helps a stop and hinders a start.",),
     )
 
 
@@ -77,7 +78,11 @@ def braking(mass: float, speed: float, distance: float) -> Worked:
     v = speed / 60
     rate = v**2 / (2 * distance / 1000)
     return Worked(
-        figures=(figure("force, weight left out", mass * rate, "N"), figure("deceleration", rate, "m/s²"), figure("time", v / rate, "s"))
+        figures=(
+            figure("force, weight left out", mass * rate, "N"),
+            figure("deceleration", rate, "m/s²"),
+            figure("time", v / rate, "s"),
+        )
     )
 
 

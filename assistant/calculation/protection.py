@@ -46,10 +46,15 @@ def gates_of(kind: str, rating: float) -> Table:
             return table("fuse_t_high_small")
         if 4 <= rating <= 6.3:
             return table("fuse_t_high_large")
-        raise CalculationError(f"The gates of sheet 5 are kept for 1 to 3.15 A and 4 to 6.3 A, not for {rounded(rating)} A.", "Read the maker's sheet.")
+        raise CalculationError(
+            f"The gates of sheet 5 are kept for 1 to 3.15 A and 4 to 6.3 A, not for {rounded(rating)} A.",
+            "Read the maker's sheet.",
+        )
     low, high = (0.125, 6.3) if kind == "F low breaking" else (0.125, 10.0)
     if not low <= rating <= high:
-        raise CalculationError(f"The gates are kept for {low:g} to {high:g} A, not for {rounded(rating)} A.", "Read the maker's sheet.")
+        raise CalculationError(
+            f"The gates are kept for {low:g} to {high:g} A, not for {rounded(rating)} A.", "Read the maker's sheet."
+        )
     return table("fuse_f_low" if kind == "F low breaking" else "fuse_t_low")
 
 
@@ -75,7 +80,9 @@ def fuse_time(kind: str, rating: float, current: float) -> Worked:
     figures = [figure("multiple of its rating", multiple, "times")]
     if multiple <= 1.5 + 1e-9:
         figures.append(figure("holds at least", HOUR_S / 60, "min"))
-        return Worked(figures=tuple(figures), verdict=Verdict.GOOD, why="It must hold for an hour.", sources=(rows.cited,))
+        return Worked(
+            figures=tuple(figures), verdict=Verdict.GOOD, why="It must hold for an hour.", sources=(rows.cited,)
+        )
     if shortest:
         figures.append(figure("holds at least", shortest, "s"))
     if longest is not None:
@@ -118,14 +125,22 @@ def why_blown(rating: float, current: float, kind: str, looks: str | None) -> Wo
         notes.append("A break at the cap speaks for age, heat at the holder or shaking, not for current.")
     hold = 1.25 if kind == "gG" and rating >= 16 else 1.5
     if multiple <= STEADY_SHARE:
-        why, verdict = "The running current did not blow it: look for a short that comes and goes, inrush, age or a warm holder.", Verdict.ACT
+        why, verdict = (
+            "The running current did not blow it: look for a short that comes and goes, inrush, age or a warm holder.",
+            Verdict.ACT,
+        )
     elif multiple <= hold:
         why, verdict = "The load runs it too near its rating: it ages, but the gates hold it for an hour.", Verdict.ACT
     elif multiple < 10:
         why, verdict = "It is an overload: the load takes more than the circuit is made for.", Verdict.STOP
     else:
         why, verdict = "It is a short circuit.", Verdict.STOP
-    return Worked(figures=(figure("running current over rating", multiple, "times"),), verdict=verdict, why=why, notes=tuple(notes))
+    return Worked(
+        figures=(figure("running current over rating", multiple, "times"),),
+        verdict=verdict,
+        why=why,
+        notes=tuple(notes),
+    )
 
 
 def breaker_range(rating: float, curve: str) -> Worked:
@@ -148,7 +163,9 @@ def loop_impedance(voltage: float, rating: float, curve: str) -> Worked:
     trip = rows.word(curve)[1] * rating
     return Worked(
         figures=(figure("most loop impedance", voltage / trip, "Ω"), figure("current for a sure trip", trip, "A", 4)),
-        notes=("A measured value is held against a lower one, since a warm cable has more: factors of 0.95 or 0.8 are used.",),
+        notes=(
+            "A measured value is held against a lower one, since a warm cable has more: factors of 0.95 or 0.8 are used.",
+        ),
         sources=(rows.cited,),
     )
 
@@ -170,4 +187,6 @@ def relay_time(setting: float, current: float, trip_class: str) -> Worked:
         return Worked(figures=figures, verdict=Verdict.STOP, why=why)
     if multiple >= 1.2:
         return Worked(figures=figures, verdict=Verdict.STOP, why="It must trip within two hours.")
-    return Worked(figures=figures, verdict=Verdict.ACT, why="Between 1.05 and 1.2 times nothing is fixed: it may trip or hold.")
+    return Worked(
+        figures=figures, verdict=Verdict.ACT, why="Between 1.05 and 1.2 times nothing is fixed: it may trip or hold."
+    )

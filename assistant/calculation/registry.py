@@ -17,7 +17,22 @@ from assistant.calculation.worked import Worked
 from assistant.errors import CalculationError
 
 DECLARATIONS = Path(__file__).with_name("calculators")
-TRADES = ("motor", "winding", "wiring", "protection", "capacitor", "sensing", "signal", "transmission", "motion", "fastening", "air")
+TRADES = (
+    "motor",
+    "winding",
+    "wiring",
+    "protection",
+    "capacitor",
+    "sensing",
+    "signal",
+    "transmission",
+    "motion",
+    "fastening",
+    "air",
+    "film",
+    "load",
+    "upkeep",
+)
 """The files, in the order in which they are listed."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 
 from assistant.calculation.declaration import Calculator, Input
@@ -12,7 +13,8 @@ from assistant.domain.calculation import Given, Origin, Result, Taken
 from assistant.errors import CalculationError
 
 UNKNOWN = ("unknown", "?", "don't know")
-Checked = float | str | Amount | tuple[float, ...] | None
+Checked = float | str | Amount | tuple[float, ...] | tuple[tuple[str, float], ...] | None
+_NAMED = re.compile(r"^\s*(.*\S)\s+(\d+(?:\.\d+)?)\s*$")
 
 
 def calculate(calculator: Calculator, given: Sequence[Given]) -> Result:
@@ -90,6 +92,9 @@ def checked(name: str, wanted: Input, text: str) -> tuple[Checked, str]:
     if wanted.choices:
         word = _choice(name, wanted, text)
         return word, word
+    if wanted.named:
+        pairs = tuple(_named(name, part) for part in re.split(r"[,;]", text) if part.strip())
+        return pairs, ", ".join(f"{label} {count:g}" for label, count in pairs)
     if wanted.many:
         parts = [part for part in text.replace(";", ",").split(",") if part.strip()]
         values = tuple(_figure(name, wanted, part) for part in _with_last_unit(parts))
@@ -106,6 +111,15 @@ def checked(name: str, wanted: Input, text: str) -> tuple[Checked, str]:
     back = f"{rounded(value, 6)} {wanted.unit}".strip()
     same = written.unit.replace(" ", "") in (wanted.unit, "") or f"{rounded(written.value, 6)} {written.unit}" == back
     return value, back if same else f"{written.value:.6g} {written.unit} = {back}"
+
+
+def _named(name: str, part: str) -> tuple[str, float]:
+    match = _NAMED.match(part)
+    if match is None:
+        raise CalculationError(
+            f"{name}: `{part.strip()}` is no name with a count.", "Write such as: film break 12, jam 7."
+        )
+    return match.group(1), float(match.group(2))
 
 
 def _with_last_unit(parts: list[str]) -> list[str]:

@@ -43,15 +43,27 @@ def input_state(voltage: float, kind: str) -> Worked:
     """What a 24 V input makes of a voltage at its terminal; V."""
     rows = table("input_types")
     lowest, off, on, highest = rows.word(kind)
-    figures = (figure("voltage at the terminal", voltage, "V"), figure("surely on from", on, "V"), figure("surely off up to", off, "V"))
+    figures = (
+        figure("voltage at the terminal", voltage, "V"),
+        figure("surely on from", on, "V"),
+        figure("surely off up to", off, "V"),
+    )
     if not lowest <= voltage <= highest:
-        return Worked(figures=figures, verdict=Verdict.STOP, why="It is outside of what an input may be given.", sources=(rows.cited,))
+        return Worked(
+            figures=figures,
+            verdict=Verdict.STOP,
+            why="It is outside of what an input may be given.",
+            sources=(rows.cited,),
+        )
     if voltage <= off:
         return Worked(figures=figures, verdict=Verdict.GOOD, why="It reads off.", sources=(rows.cited,))
     if voltage >= on:
         return Worked(figures=figures, verdict=Verdict.GOOD, why="It reads on.", sources=(rows.cited,))
     return Worked(
-        figures=figures, verdict=Verdict.ACT, why="It is in between: neither on nor off is guaranteed.", sources=(rows.cited,)
+        figures=figures,
+        verdict=Verdict.ACT,
+        why="It is in between: neither on nor off is guaranteed.",
+        sources=(rows.cited,),
     )
 
 
@@ -83,7 +95,10 @@ def encoder_speed(counts: float, time: float, pulses: float, edges: float) -> Wo
     """n = counts / (edges × pulses) / t; s -> r/min."""
     per_turn = edges * pulses
     return Worked(
-        figures=(figure("speed", counts / per_turn / time * 60, "r/min", 4), figure("counts in a turn", per_turn, "", 6))
+        figures=(
+            figure("speed", counts / per_turn / time * 60, "r/min", 4),
+            figure("counts in a turn", per_turn, "", 6),
+        )
     )
 
 
@@ -111,12 +126,18 @@ def thermistor(resistance: float, sensors: float) -> Worked:
     rows = table("thermistor").rows
     figures = (figure("resistance of one", each, "Ω"),)
     if each < 20:
-        return Worked(figures=figures, verdict=Verdict.ACT, why="That is a short circuit in the loop, not a cold sensor.")
+        return Worked(
+            figures=figures, verdict=Verdict.ACT, why="That is a short circuit in the loop, not a cold sensor."
+        )
     if each <= rows["cold"]:
         return Worked(figures=figures, verdict=Verdict.GOOD, why="It is cold: at least 20 K below its temperature.")
     if each <= rows["below"]:
         return Worked(figures=figures, verdict=Verdict.GOOD, why="It is below its temperature.")
     if each >= rows["above"]:
-        return Worked(figures=figures, verdict=Verdict.STOP, why="The winding is above the thermistor's temperature, or the loop is open.")
+        return Worked(
+            figures=figures,
+            verdict=Verdict.STOP,
+            why="The winding is above the thermistor's temperature, or the loop is open.",
+        )
     why = f"It is close to its temperature: {rounded(each)} Ω lies between the two gates."
     return Worked(figures=figures, verdict=Verdict.ACT, why=why)

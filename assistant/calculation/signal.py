@@ -53,7 +53,9 @@ def _one_unit(low: Amount, high: Amount, *others: Amount) -> str:
     """The unit that all share."""
     units = dict.fromkeys(item.unit for item in (low, high, *others))
     if len(units) > 1:
-        raise CalculationError(f"The range mixes units: {', '.join(unit or 'none' for unit in units)}.", "Give all in one unit.")
+        raise CalculationError(
+            f"The range mixes units: {', '.join(unit or 'none' for unit in units)}.", "Give all in one unit."
+        )
     if low.value == high.value:
         raise CalculationError("The range has no width.", "Give the values at 4 mA and at 20 mA.")
     return low.unit

@@ -37,7 +37,8 @@ def chain_wear(measured: float, pitch: float, links: float, teeth: float | None,
     percent = 100 * (measured / new - 1)
     if percent < -0.5:
         raise CalculationError(
-            f"{measured:g} mm over {links:g} pitches is shorter than new ({new:g} mm).", "Count the pitches and check the pitch."
+            f"{measured:g} mm over {links:g} pitches is shorter than new ({new:g} mm).",
+            "Count the pitches and check the pitch.",
         )
     limit = 3.0
     if teeth is not None and teeth > 67:
@@ -84,7 +85,9 @@ def sprocket(pitch: float, teeth: float, speed: float | None) -> Worked:
 def belt_length(large: float, small: float, centres: float, run: str) -> Worked:
     """L = 2C + π(D + d)/2 + (D ∓ d)²/(4C); mm."""
     if centres < (large + small) / 2:
-        raise CalculationError("The pulleys overlap at that distance.", "Give centre distance and diameters in the same sense.")
+        raise CalculationError(
+            "The pulleys overlap at that distance.", "Give centre distance and diameters in the same sense."
+        )
     square = (large + small) ** 2 if run == "crossed" else (large - small) ** 2
     length = 2 * centres + math.pi * (large + small) / 2 + square / (4 * centres)
     return Worked(figures=(figure("belt length", length, "mm", 5),))
@@ -136,5 +139,9 @@ def table_speed(motor_speed: float, gear: float, driver: float, driven: float) -
     """n = motor speed / gearbox × z1 / z2; r/min."""
     speed = motor_speed / gear * driver / driven
     return Worked(
-        figures=(figure("speed of the table", speed, "r/min", 4), figure("whole ratio", gear * driven / driver, "to one", 4), figure("one turn takes", 60 / speed, "s"))
+        figures=(
+            figure("speed of the table", speed, "r/min", 4),
+            figure("whole ratio", gear * driven / driver, "to one", 4),
+            figure("one turn takes", 60 / speed, "s"),
+        )
     )

@@ -22,7 +22,9 @@ LEAST_MACHINE_MOHM = 1.0
 def unbalance_of(values: Sequence[float]) -> tuple[float, float]:
     """Average, and the largest deviation from it in % of it; nothing is rounded on the way."""
     if len(values) != 3:
-        raise CalculationError(f"There are three phases, but {len(values)} figures.", "Give three, with commas between.")
+        raise CalculationError(
+            f"There are three phases, but {len(values)} figures.", "Give three, with commas between."
+        )
     average = sum(values) / 3
     if average == 0:
         raise CalculationError("All three figures are zero.", "Measure with the load on.")
@@ -42,7 +44,9 @@ def voltage_unbalance(voltages: tuple[float, ...]) -> Worked:
         Verdict.ACT: "Above one percent a motor runs hotter; its load is cut to that share, and the cause found.",
         Verdict.STOP: "Above this a motor is not to run at all.",
     }[verdict]
-    note = f"Currents may differ by about 6 to 10 times that: {rounded(6 * percent, 2)} % to {rounded(10 * percent, 2)} %."
+    note = (
+        f"Currents may differ by about 6 to 10 times that: {rounded(6 * percent, 2)} % to {rounded(10 * percent, 2)} %."
+    )
     return Worked(figures=tuple(figures), verdict=verdict, why=why, notes=(note,), sources=(curve.cited,))
 
 
@@ -56,7 +60,9 @@ def current_unbalance(currents: tuple[float, ...]) -> Worked:
         Verdict.STOP: "A phase is missing or nearly so, or a winding is faulty.",
     }[verdict]
     return Worked(
-        figures=(figure("current unbalance", percent, "%"), figure("average", average, "A", 4)), verdict=verdict, why=why
+        figures=(figure("current unbalance", percent, "%"), figure("average", average, "A", 4)),
+        verdict=verdict,
+        why=why,
     )
 
 
@@ -64,16 +70,24 @@ def insulation(resistance: float, temperature: float | None, insulation: str) ->
     """One-minute insulation resistance brought to 40 °C and held against the least; MΩ, °C -> MΩ."""
     at_40, notes = resistance, list[str]()
     if temperature is None:
-        notes.append("Without the winding's temperature it is taken as it stands; a cold winding reads two to four times higher.")
+        notes.append(
+            "Without the winding's temperature it is taken as it stands; a cold winding reads two to four times higher."
+        )
     else:
         at_40 = resistance * correction_to_40(temperature, insulation)
     figures = [figure("insulation resistance at 40 °C", at_40, "MΩ", 2), figure("measured", resistance, "MΩ")]
     if at_40 >= LEAST_WINDING_MOHM:
         verdict, why = Verdict.GOOD, "It is at or above the least for a random-wound stator below one kilovolt."
     elif resistance >= LEAST_MACHINE_MOHM:
-        verdict, why = Verdict.ACT, "It is below the least for a winding, but above the least for a machine's wiring as measured."
+        verdict, why = (
+            Verdict.ACT,
+            "It is below the least for a winding, but above the least for a machine's wiring as measured.",
+        )
     else:
-        verdict, why = Verdict.STOP, "It is below the least for a machine's wiring, so neither motor nor cable goes back on supply."
+        verdict, why = (
+            Verdict.STOP,
+            "It is below the least for a machine's wiring, so neither motor nor cable goes back on supply.",
+        )
     notes.append("A part with a slip ring or a busbar has its own, lower least value of 50 kΩ.")
     return Worked(figures=tuple(figures), verdict=verdict, why=why, notes=tuple(notes))
 
@@ -113,7 +127,9 @@ def resistance_at(resistance: float, temperature: float, wanted: float, constant
     return Worked(figures=(figure("resistance at the wanted temperature", value, "Ω"),))
 
 
-def temperature_from(resistance: float, temperature: float, hot: float, constant: float, thermal_class: str | None) -> Worked:
+def temperature_from(
+    resistance: float, temperature: float, hot: float, constant: float, thermal_class: str | None
+) -> Worked:
     """T2 = R2 / R1 (k + T1) - k; Ω, °C -> °C and the rise in K."""
     value = hot / resistance * (constant + temperature) - constant
     rise = value - temperature
@@ -126,7 +142,9 @@ def temperature_from(resistance: float, temperature: float, hot: float, constant
     return Worked(
         figures=figures,
         verdict=verdict,
-        why="The rise is within its class." if verdict is Verdict.GOOD else "The winding is hotter than its class allows for long.",
+        why="The rise is within its class."
+        if verdict is Verdict.GOOD
+        else "The winding is hotter than its class allows for long.",
         limit=f"At most {limit:g} K for class {thermal_class}.",
         sources=(rows.cited,),
     )
@@ -138,5 +156,7 @@ def winding_balance(resistances: tuple[float, ...]) -> Worked:
     verdict = judged(percent, 3.0, 10.0)
     why = "The windings agree." if verdict is Verdict.GOOD else "A winding, a joint or a link is not like the others."
     return Worked(
-        figures=(figure("largest deviation", percent, "%"), figure("average", average, "Ω", 4)), verdict=verdict, why=why
+        figures=(figure("largest deviation", percent, "%"), figure("average", average, "Ω", 4)),
+        verdict=verdict,
+        why=why,
     )

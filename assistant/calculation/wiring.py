@@ -42,7 +42,11 @@ def conductor_resistance(size: float, length: float, conductor: str, temperature
     at = default_temperature(conductor, temperature)
     per_km, source = ohm_per_km(size, conductor, at)
     return Worked(
-        figures=(figure("resistance of one conductor", per_km * length / 1000, "Ω"), figure("per length", per_km, "Ω/km"), figure("at", at, "°C")),
+        figures=(
+            figure("resistance of one conductor", per_km * length / 1000, "Ω"),
+            figure("per length", per_km, "Ω/km"),
+            figure("at", at, "°C"),
+        ),
         sources=(source,),
     )
 
@@ -70,7 +74,11 @@ def voltage_drop(
         Verdict.ACT: "It is above the advice for a branch circuit alone.",
         Verdict.STOP: "It is above the advice for feeder and branch together.",
     }[verdict]
-    figures = (figure("voltage drop", drop, "V"), figure("share", percent, "%"), figure("left at the far end", voltage - drop, "V"))
+    figures = (
+        figure("voltage drop", drop, "V"),
+        figure("share", percent, "%"),
+        figure("left at the far end", voltage - drop, "V"),
+    )
     return Worked(figures=figures, verdict=verdict, why=why, sources=(source,))
 
 
@@ -101,5 +109,9 @@ def supply_loading(rated: float, loads: tuple[float, ...]) -> Worked:
         Verdict.ACT: "It carries it, with little to spare.",
         Verdict.STOP: "It is asked for more than it is rated for, and will fold back.",
     }[verdict]
-    figures = (figure("loading", percent, "%"), figure("sum of the loads", total, "A"), figure("left", rated - total, "A"))
+    figures = (
+        figure("loading", percent, "%"),
+        figure("sum of the loads", total, "A"),
+        figure("left", rated - total, "A"),
+    )
     return Worked(figures=figures, verdict=verdict, why=why)
