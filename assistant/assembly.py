@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.corpus.digest import knowledge_digest
+from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.planners import Isolators
 from assistant.domain.knowledge import KnowledgeBase
@@ -140,6 +141,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
     return Assistant(
         knowledge=built.knowledge,
         guide=Guide(built.knowledge, rules, Isolators(built.knowledge), likeness(encoder)),
+        calculations=Calculations(built.knowledge, rules),
         formulator=store.make_formulator(built.knowledge),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),

@@ -53,7 +53,7 @@ def air_use(bore: float, stroke: float, rate: float, pressure: float, rod: float
 
 
 def leak(volume: float, start: float, end: float, time: float) -> Worked:
-    """q = V Δp / (p0 t); L, bar, s -> L/min (ANR)."""
+    """Leak = V Δp / (p0 t); L, bar, s -> L/min (ANR)."""
     if end >= start:
         raise CalculationError("The pressure has not fallen.", "Shut the supply off before the test.")
     return Worked(figures=(figure("leak", volume * (start - end) / ANR_BAR / (time / 60), "L/min"),))

@@ -13,7 +13,7 @@ EXEMPT_MICROCOULOMB = 60.0
 
 
 def discharge(capacitance: float, resistance: float, voltage: float, target: float) -> Worked:
-    """t = R C ln(V0 / Vf); µF, Ω, V -> s, held against 60 V within 5 s."""
+    """Time = R C ln(V0 / Vf); µF, Ω, V -> s, held against 60 V within 5 s."""
     if target >= voltage:
         raise CalculationError(
             "It is at or below the wanted voltage already.", "Measure it all the same before you touch it."

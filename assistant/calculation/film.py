@@ -52,7 +52,7 @@ def marks(before: float, after: float) -> Worked:
 
 
 def stretched_thickness(thickness: float, stretch: float) -> Worked:
-    """t / (1 + stretch), width kept; µm, %."""
+    """Thickness / (1 + stretch), width kept; µm, %."""
     return Worked(
         figures=(figure("thickness on the load", thickness / (1 + stretch / 100), "µm"),),
         notes=("Film also grows narrower, so it stays a little thicker.",),

@@ -49,29 +49,31 @@ class Known:
         for name, wanted in calculator.inputs.items():
             taken = next(self._values(wanted.known, component, machine), None)
             if taken is not None:
-                value, place, entry = taken
-                text = as_text(value)
+                text, place, entry = taken
                 found.append(Given(name=name, text=text, origin=Origin.MACHINE, place=place, entry=entry))
         return tuple(found)
 
     @staticmethod
     def _values(
         names: tuple[str, ...], component: Component | None, machine: Machine | None
-    ) -> Iterator[tuple[Value, str, EntryId | None]]:
-        for name in names:
+    ) -> Iterator[tuple[str, str, EntryId | None]]:
+        """Text, where it stands, and the entry it stands in; names that hold no one figure are passed over."""
+        shared = machine.values if machine is not None else {}
+        for whole in names:
+            name, _, bound = whole.partition(".")
             if component is not None:
-                own = component.values.get(name)
-                shared = component.knows.get(name)
-                if own is None and shared is not None and machine is not None:
-                    own = machine.values.get(shared)
-                if own is not None and as_text(own):
-                    yield own, component.id, component.full_id
-            if machine is not None and name in machine.values and as_text(machine.values[name]):
-                yield machine.values[name], machine.name, None
+                own = component.values.get(name) or shared.get(component.knows.get(name, ""))
+                if own is not None and as_text(own, bound):
+                    yield as_text(own, bound), component.id, component.full_id
+            if machine is not None and name in shared and as_text(shared[name], bound):
+                yield as_text(shared[name], bound), machine.name, None
 
 
-def as_text(value: Value) -> str:
-    """One figure with its unit, or the words of a value that is none; a range is no figure."""
+def as_text(value: Value, bound: str = "") -> str:
+    """One figure with its unit, or the words of a value that is none; a range is no figure, but its `min` or `max` is."""
+    if bound:
+        limit = value.min if bound == "min" else value.max
+        return "" if limit is None else f"{limit} {value.unit}".strip()
     if value.value is not None:
         unit = value.unit.removesuffix(" AC").removesuffix(" DC")
         return f"{value.value} {unit}".strip()

@@ -27,7 +27,7 @@ def turns(height: float, width: float, overlap: float) -> Worked:
 
 
 def carriage_speed(width: float, overlap: float, speed: float) -> Worked:
-    """pitch × table speed; mm, %, r/min -> m/min."""
+    """Rise in a turn × table speed; mm, %, r/min -> m/min."""
     pitch = width * (1 - overlap / 100)
     return Worked(
         figures=(figure("carriage speed", pitch * speed / 1000, "m/min"), figure("rise in a turn", pitch, "mm", 4))
@@ -87,7 +87,7 @@ def _held(worked: Worked, value: float, wanted: float | None) -> Worked:
 
 
 def tilt(angle: float) -> Worked:
-    """a / g = tan(angle): the sideways acceleration that a tilt stands for; ° -> g."""
+    """Share of g = tan(angle): the sideways acceleration that a tilt stands for; ° -> g."""
     share = math.tan(math.radians(angle))
     return Worked(
         figures=(figure("acceleration that it stands for", share, "g"), figure("the same", share * GRAVITY, "m/s²"))
@@ -123,7 +123,7 @@ def stability(height: float, permanent: float, elastic: float, shift: float | No
 
 
 def acceleration(acceleration: float) -> Worked:
-    """k = a / g; m/s² -> g."""
+    """Share = a / g; m/s² -> g."""
     share = acceleration / GRAVITY
     figures = (
         figure("acceleration", share, "g"),
