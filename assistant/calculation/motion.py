@@ -87,7 +87,7 @@ def braking(mass: float, speed: float, distance: float) -> Worked:
 
 
 def spring(modulus: float, wire: float, coil: float, turns: float) -> Worked:
-    """k = G d⁴/(8 D³ n); MPa, mm -> N/mm."""
+    """Rate = G d⁴/(8 D³ n); MPa, mm -> N/mm."""
     if wire >= coil:
         raise CalculationError("The wire is thicker than the coil.", "Give the mean coil diameter.")
     return Worked(figures=(figure("spring rate", modulus * wire**4 / (8 * coil**3 * turns), "N/mm"),))

@@ -92,7 +92,7 @@ def output_test(supply: float, drop: float, kind: str) -> Worked:
 
 
 def encoder_speed(counts: float, time: float, pulses: float, edges: float) -> Worked:
-    """n = counts / (edges × pulses) / t; s -> r/min."""
+    """Speed = counts / (edges × pulses) / t; s -> r/min."""
     per_turn = edges * pulses
     return Worked(
         figures=(
@@ -103,7 +103,7 @@ def encoder_speed(counts: float, time: float, pulses: float, edges: float) -> Wo
 
 
 def pulse_frequency(speed: float, pulses: float) -> Worked:
-    """f = n × pulses / 60; r/min -> Hz, and the time between pulses."""
+    """Frequency = n × pulses / 60; r/min -> Hz, and the time between pulses."""
     hertz = speed * pulses / 60
     return Worked(
         figures=(figure("pulse frequency", hertz, "Hz", 4), figure("time between pulses", 1000 / hertz, "ms")),
@@ -112,7 +112,7 @@ def pulse_frequency(speed: float, pulses: float) -> Worked:
 
 
 def roller(diameter: float, speed: float, pulses: float | None) -> Worked:
-    """v = π D n, and the travel of one pulse; mm, r/min -> m/min, mm."""
+    """Speed = π D n, and the travel of one pulse; mm, r/min -> m/min, mm."""
     metres = math.pi * diameter / 1000 * speed
     figures = [figure("surface speed", metres, "m/min", 4), figure("the same", metres / 60, "m/s", 4)]
     if pulses is not None:

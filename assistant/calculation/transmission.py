@@ -99,7 +99,7 @@ def belt_tension(mass: float, span: float, frequency: float) -> Worked:
 
 
 def belt_frequency(mass: float, span: float, tension: float) -> Worked:
-    """f = √(T / (4 m L²)); kg/m, m, N -> Hz."""
+    """Frequency = √(T / (4 m L²)); kg/m, m, N -> Hz."""
     return Worked(figures=(figure("frequency of the free span", math.sqrt(tension / (4 * mass * span**2)), "Hz"),))
 
 
@@ -131,12 +131,12 @@ def pulley(pitch: float, teeth: float, speed: float | None) -> Worked:
 
 
 def belt_speed(diameter: float, speed: float) -> Worked:
-    """v = π D n; mm, r/min -> m/s."""
+    """Speed = π D n; mm, r/min -> m/s."""
     return Worked(figures=(figure("belt speed", math.pi * diameter / 1000 * speed / 60, "m/s"),))
 
 
 def table_speed(motor_speed: float, gear: float, driver: float, driven: float) -> Worked:
-    """n = motor speed / gearbox × z1 / z2; r/min."""
+    """Table speed = motor speed / gearbox × z1 / z2; r/min."""
     speed = motor_speed / gear * driver / driven
     return Worked(
         figures=(

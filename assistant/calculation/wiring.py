@@ -10,7 +10,9 @@ from assistant.domain.calculation import Source, Verdict
 from assistant.errors import CalculationError
 
 COPPER_ALPHA = 0.00393
-"""Per kelvin at 20 °C; gives IEC 60228's own correction factors to a thousandth."""
+"""Per kelvin at 20 °C, for the tables of gauge numbers."""
+IEC_ALPHA = 0.004
+"""Per kelvin at 20 °C, rounded as IEC 60228's own correction factors are (1.064 at 5 °C, 0.781 at 90 °C)."""
 KM_PER_1000_FT = 0.3048
 ADVICE = (3.0, 5.0)
 """Percent; branch circuit, and feeder with branch: informational notes of the code, advice and no rule."""
@@ -29,7 +31,7 @@ def ohm_per_km(size: float, conductor: str, temperature: float) -> tuple[float, 
     if conductor.startswith("AWG"):
         at_75 = float(value) / KM_PER_1000_FT
         return at_75 * (1 + COPPER_ALPHA * (temperature - 20)) / (1 + COPPER_ALPHA * (75 - 20)), rows.cited
-    return float(value) * (1 + COPPER_ALPHA * (temperature - 20)), rows.cited
+    return float(value) * (1 + IEC_ALPHA * (temperature - 20)), rows.cited
 
 
 def default_temperature(conductor: str, temperature: float | None) -> float:
