@@ -22,7 +22,17 @@ _EXPLICIT = re.compile(
 _NAME = re.compile(r"\b[a-z]{2}\d{1,2}\b", re.IGNORECASE)
 _FRACTION = re.compile(r"\b(?:(\d+)[ -])?(\d+)/(\d+)(?=\s*[a-z])", re.IGNORECASE)
 _AREA = re.compile(r"(?<=mm)2\b|(?<=m/s)2\b")
+_QUARTERS = re.compile(r"\bthree[ -]quarters?\b(?: of an?)?", re.IGNORECASE)
+_SINGLE = re.compile(r"\bsingle[ -]phase\b", re.IGNORECASE)
+_THREAD = re.compile(r"\bM ?(\d{1,2})\b")
+_BOLT = re.compile(r"\b(?:bolt|screw|nut|thread)s?\b", re.IGNORECASE)
+_BY = re.compile(
+    r"(\d[\d.]*) ?(mm|cm|m|inch(?:es)?|met(?:re|er)s?)? ?(?:by|x|×) ?(\d[\d.]*) ?(mm|cm|m|inch(?:es)?|met(?:re|er)s?)\b",
+    re.IGNORECASE,
+)
 _THOUSANDS = re.compile(r"\d,\d{3}\b")
+_SAID_ONE = ("one", "a", "two", "three")
+"""Small numbers in words count things ("one phase at ..."); a figure off a meter is never said so without its unit."""
 _OTHER = re.compile(r"[^\w.· -]")
 _HALVES = ("half", "quarter")
 _DEGREES = ("degree", "degrees", "deg", "°")
@@ -70,13 +80,20 @@ def _patterns(name: str) -> tuple[tuple[re.Pattern[str], ...], ...]:
 
 
 def readable(text: str) -> str:
-    """The text with fractions as decimals, areas with their sign, and names of components left out."""
+    """The text with figures as they are read: fractions, areas, "three quarters", threads and "1.2 by 1 m"; no designations."""
 
     def decimal(match: re.Match[str]) -> str:
         whole, above, below = (int(part or 0) for part in match.groups())
         return f"{whole + above / below:.6g}" if below else match.group()
 
-    return _AREA.sub("²", _FRACTION.sub(decimal, _NAME.sub(" ", text)))
+    def sides(match: re.Match[str]) -> str:
+        one, unit, other, same = match.groups()
+        return f"{one} {unit or same} long {other} {same} wide"
+
+    plain = _NAME.sub(" ", _AREA.sub("²", text))
+    plain = _SINGLE.sub("1 phase", _QUARTERS.sub("0.75 ", _FRACTION.sub(decimal, plain)))
+    plain = _BY.sub(sides, plain)
+    return _THREAD.sub(r"\1 mm", plain) if _BOLT.search(plain) else plain
 
 
 def figures_of(calculator: Calculator, text: str, first: str = "") -> tuple[Given, ...]:
@@ -102,9 +119,13 @@ def _several(calculator: Calculator, placed: tuple[Placed, ...], found: dict[str
         if not wanted.many or sum(1 for i in calculator.inputs.values() if i.unit == wanted.unit) > 1:
             continue
         last = max((n for n, p in enumerate(placed) if p.reading.unit and _fits(wanted, p)), default=-1)
-        run = [p.reading for p in placed[: last + 1] if not p.reading.unit or _fits(wanted, p)]
-        if len(run) > 1:
-            unit = run[-1].unit
+        run = [
+            p.reading
+            for p in placed
+            if _fits(wanted, p) or (not p.reading.unit and p.reading.text.lower() not in _SAID_ONE)
+        ]
+        if last >= 0 and len(run) > 1:
+            unit = placed[last].reading.unit
             found[name] = ", ".join(f"{reading.value:.12g} {reading.unit or unit}" for reading in run)
 
 
@@ -145,18 +166,22 @@ def _words(calculator: Calculator, text: str, found: dict[str, str]) -> None:
     lowered = f" {' '.join(_OTHER.sub(' ', text.lower()).split())} "
     for name, wanted in calculator.inputs.items():
         for word, others in wanted.choices.items():
-            said = [other for other in (word, *others) if len(other) > 2 and not other[0].isdigit()]
+            said = [other for other in (word, *others) if len(other) > 2 and (not other[0].isdigit() or "." in other)]
             if name not in found and any(f" {other.lower()} " in lowered for other in said):
                 found[name] = word
 
 
 def _distance(wanted: Input, item: Placed) -> int | None:
     """Words between the figure and the nearest of the input's words; what follows counts before what goes before."""
+    own = tuple(item.reading.text.lower().split()[1:])  # "10 turns": the unit may be the word
     after, before = item.after[: REACH + 2], item.before[-REACH - 2 :]
     best: int | None = None
     for label in wanted.said:
-        words = tuple(label.lower().split())
-        for side, row in ((0, after), (1, before)):
+        words = tuple(label.lower().removeprefix(">").split())
+        rows: tuple[tuple[int, tuple[str, ...]], ...] = ((0, own), (0, after), (1, before))
+        if label.startswith(">"):  # counts only right behind the figure
+            rows = ((0, item.after[: len(words)]),)
+        for side, row in rows:
             for i in range(len(row) - len(words) + 1):
                 if tuple(row[i : i + len(words)]) != words:
                     continue
