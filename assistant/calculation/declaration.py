@@ -24,9 +24,9 @@ class Input:
     `unit` is the one that the function takes ("" for a bare number); `choices` are the words of an input that is no figure;
     `many` takes several figures, `free` one in any unit, which the function is handed, `named` several names with a count each
     ("film break 12, jam 7"); `whole` wants a whole number; `above`, `least` and `most` bound what is not absurd, in `unit`.
-    `said` are the words by which a figure in a sentence is given to this input (">film": right behind the figure); one that is `bare` takes a figure of its kind
-    without them. `known` are names of authored values of a component or machine ("brake_gap.min" is the lower bound of a
-    range). An `optional` input is never asked for.
+    `said` are the words by which a figure in a sentence is given to this input (">film": right behind the figure); one that
+    is `bare` takes a figure of its kind without them. `known` are names of authored values of a component or machine
+    ("brake_gap.min" is the lower bound of a range). An `optional` input is never asked for.
     """
 
     meaning: str

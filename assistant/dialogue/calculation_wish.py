@@ -57,8 +57,8 @@ def wish_of(text: str) -> Wish | None:
         return None
     lowered = plain.lower()
     explicit = bool(_EXPLICIT.search(plain))
-    if not explicit and not any(c.isdigit() for c in plain) and not placed_readings(readable(plain)):
-        return None
+    if not explicit and (" " not in plain or not placed_readings(readable(plain))):
+        return None  # nothing to calculate with; the calculators need not even be read
     best: tuple[int, int] | None = None
     chosen: Wish | None = None
     for order, calculator in enumerate(calculators().values()):
