@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.corpus.digest import knowledge_digest
+from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.planners import Isolators, Learned
 from assistant.domain.entries import FaultModel
+from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError, RecordError
 from assistant.pipeline import Assistant
@@ -92,6 +94,28 @@ def built_index(settings: Settings, encoder: Encoder, options: Options, say: Say
     return built
 
 
+def known_knowledge(settings: Settings) -> KnowledgeBase:
+    """The knowledge alone, without the engines: the stored one while its files are unchanged, else read anew.
+
+    Raises:
+        KnowledgeError: the knowledge has faults.
+
+    """
+    from assistant.corpus.snapshot import unpack_knowledge
+
+    folder = store.last_good(settings.cache_dir / "index")
+    if folder is not None:
+        try:
+            stored = unpack_knowledge((folder / "knowledge.json").read_bytes())
+            if stored.digest == knowledge_digest(settings.knowledge):
+                return stored
+        except (OSError, IndexFailure):
+            pass  # a broken store is no reason not to calculate; the knowledge is read from its files
+    from assistant.corpus.reader import read_knowledge
+
+    return read_knowledge(settings.knowledge)
+
+
 def _save(built: store.Built, folder: Path, encoder_name: str, say: Say) -> None:
     try:
         store.save(built, folder, encoder_name)
@@ -118,6 +142,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
     return Assistant(
         knowledge=built.knowledge,
         guide=Guide(built.knowledge, rules, Isolators(built.knowledge, lessons_of(settings)), likeness(encoder)),
+        calculations=Calculations(built.knowledge, rules),
         formulator=store.make_formulator(built.knowledge),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),

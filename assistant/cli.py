@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
 from assistant.jobs_cli import jobs_app
 from assistant.visit_cli import prepare
@@ -32,6 +33,7 @@ models_app = typer.Typer(help="The model files: what is installed, its licence a
 app.add_typer(models_app, name="models", no_args_is_help=True)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
 app.command("prepare")(prepare)
+app.command("calc")(calc)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print a JSON object instead of text.")]
 MachineFlag = Annotated[str | None, typer.Option("--machine", "-m", help="The machine in scope (see `machines`).")]

@@ -12,6 +12,7 @@ AssistantError
 │   ├── RecordBroken    it is no job record of ours, or not what was written: every fault of it is listed
 │   ├── EventRefused    an event that the job cannot take as it stands
 │   └── JobInUse        another session works on the job
+├── CalculationError    figures that cannot be calculated with: unit, dimension, range, a row the table lacks
 └── BadQuestion         a question that cannot be read (empty, binary)
 """
 
@@ -102,6 +103,10 @@ class EventRefused(RecordError):
 
 class JobInUse(RecordError):
     """Another session works on the job."""
+
+
+class CalculationError(AssistantError):
+    """Figures that cannot be calculated with: unit, dimension, range, a row that the table lacks."""
 
 
 class BadQuestion(AssistantError):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.commands import Command, command_of, guide_to
 from assistant.dialogue.follow_up import is_follow_up, standing_alone
 from assistant.dialogue.guide import Guide
@@ -37,6 +38,7 @@ class Assistant:
         *,
         knowledge: KnowledgeBase,
         guide: Guide,
+        calculations: Calculations,
         formulator: Formulator,
         retriever: Retriever,
         composer: Composer,
@@ -47,6 +49,7 @@ class Assistant:
         """`threshold`: the chance of being covered below which nothing is claimed."""
         self.knowledge = knowledge
         self.guide = guide
+        self.calculations = calculations
         self.formulator = formulator
         self.retriever = retriever
         self._composer = composer
@@ -72,7 +75,25 @@ class Assistant:
         energy = energy_state.declared(utterance.text)
         if energy is not None:
             return self._declaration(utterance, before, energy)
-        return self._guided(utterance, before) or self._question(utterance, before)
+        turn = self.calculations.take(utterance, before, self.guide.back_to(self.calculations.left(before)))
+        if turn is not None:
+            return turn
+        before = self.calculations.left(before)
+        return (
+            self._guided(utterance, before) or self._calculation(utterance, before) or self._question(utterance, before)
+        )
+
+    # --- calculations
+
+    def _calculation(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """A calculation that is asked for; None when there is none, or when the wish behind it is to be refused."""
+        wish = self.calculations.wish(utterance.text)
+        if wish is None:
+            return None
+        _, findings = self._find(utterance.text, before)
+        if self.judge.judge(utterance.text, findings) is not None:
+            return None
+        return self.calculations.begin(utterance, before, wish, findings, self.guide.back_to(before))
 
     # --- guided work
 

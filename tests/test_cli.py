@@ -64,7 +64,7 @@ def test_wrong_usage_exits_2():
     assert run("ask", "--nonsense").returncode == 2
 
 
-@pytest.mark.parametrize("command", [(), ("ask",), ("code",), ("show",), ("machines",), ("models",), ("models", "list"), ("check",), ("index",), ("chat",)])
+@pytest.mark.parametrize("command", [(), ("ask",), ("code",), ("show",), ("machines",), ("models",), ("models", "list"), ("check",), ("index",), ("chat",), ("calc",)])
 def test_every_command_has_help(command):
     done = run(*command, "--help")
     assert done.returncode == 0 and b"Usage" in done.stdout

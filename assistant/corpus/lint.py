@@ -104,6 +104,7 @@ def _faults_of(book: Draftbook, names: _Names, item: Any) -> Iterator[tuple[Wher
         yield from _entry(item, names)
     if isinstance(item, Component):
         yield from _listed(item.feeds + item.fed_by, ("feeds",), pack, names)
+        yield from _known_values(item, tables)
     if isinstance(item, (Code, FaultModel)):
         yield from _listed(item.components, ("components",), pack, names)
     if isinstance(item, Part):
@@ -186,6 +187,16 @@ def _entry(item: Authored, names: _Names) -> Iterator[tuple[Where, str, str]]:
     for name, value in item.values.items():
         if value.value is None and value.min is None and value.max is None and not value.text:
             yield ("values", name), f"the value `{name}` is empty", "give value, min, max or text"
+
+
+def _known_values(item: Component, tables: Any) -> Iterator[tuple[Where, str, str]]:
+    for quantity, name in item.knows.items():
+        if find_value(name, tables) is None:
+            yield (
+                ("knows", quantity),
+                f"`{name}` is no value here",
+                "name a value of the machine, or write it in `values:`",
+            )
 
 
 def _listed(wanted: Iterable[str], where: Where, pack: str, names: _Names) -> Iterator[tuple[Where, str, str]]:

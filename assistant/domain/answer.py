@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from assistant.domain.calculation import Result
 from assistant.domain.search import Hit
 from assistant.domain.terms import EntryId, Hazard, SignalWord
 from assistant.domain.turn import Pending, State
@@ -81,3 +82,4 @@ class Answer:
     pending: Pending | None = None
     state: State = State()
     elapsed_ms: tuple[tuple[str, float], ...] = ()
+    calculation: Result | None = None

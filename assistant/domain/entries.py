@@ -39,7 +39,10 @@ class Authored:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Component(Authored):
-    """A designated part of a machine: where it is, what it does, what is dangerous about reaching it."""
+    """A designated part of a machine: where it is, what it does, what is dangerous about reaching it.
+
+    `knows` maps a quantity that calculations ask for (current, film_width) to the machine's value that holds it.
+    """
 
     kind: ClassVar[Kind] = Kind.COMPONENT
     name: str
@@ -51,6 +54,7 @@ class Component(Authored):
     rating: Value | None = None
     feeds: tuple[str, ...] = ()
     fed_by: tuple[str, ...] = ()
+    knows: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

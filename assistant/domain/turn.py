@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from assistant.domain.calculation import Given
 from assistant.domain.guide import Work
 from assistant.domain.terms import Energy, EntryId
 
@@ -28,6 +29,23 @@ class Pending:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Calculating:
+    """A calculation that waits for a figure: what was given so far, the input asked for, the question put to the user.
+
+    `component` is what it is about; `before` is what was asked of the user before it, and is asked again after it;
+    `missed` counts answers in a row that could not be taken.
+    """
+
+    calculator: str
+    given: tuple[Given, ...]
+    asks: str
+    pending: Pending
+    component: EntryId | None = None
+    before: Pending | None = None
+    missed: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class State:
     """What was declared of the machine, and where in the work the technician is."""
 
@@ -42,7 +60,7 @@ class Conversation:
 
     `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
     `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known, `work` the
-    guided work that goes on.
+    guided work that goes on, `calculating` the calculation that waits for a figure.
     """
 
     scope: str | None = None
@@ -53,3 +71,4 @@ class Conversation:
     focus: EntryId | None = None
     isolated: str | None = None
     work: Work = Work()
+    calculating: Calculating | None = None

@@ -77,10 +77,24 @@ def is_endless(text: str) -> bool:
     return bool(ENDLESS.search(text))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A reading and the words around it: `before` and `after` run, lower-cased, to the readings next to it."""
+
+    reading: Reading
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
 def readings_in(text: str) -> tuple[Reading, ...]:
     """Every figure of the text with its unit, in order."""
+    return tuple(placed.reading for placed in placed_readings(text))
+
+
+def placed_readings(text: str) -> tuple[Placed, ...]:
+    """Every figure of the text with its unit and the words around it, in order."""
     tokens = _TOKEN.findall(text)
-    found: list[Reading] = []
+    spans: list[tuple[int, int, Reading]] = []
     i = 0
     while i < len(tokens):
         number, after = number_at(tokens, i)
@@ -88,9 +102,15 @@ def readings_in(text: str) -> tuple[Reading, ...]:
             i += 1
             continue
         unit, end = _unit_at(tokens, after)
-        found.append(Reading(value=number, unit=unit, text=" ".join(tokens[i:end])))
+        spans.append((i, end, Reading(value=number, unit=unit, text=" ".join(tokens[i:end]))))
         i = end
-    return tuple(found)
+    words = [token.lower() for token in tokens]
+    starts = [start for start, _, _ in spans[1:]] + [len(tokens)]
+    ends = [0, *(end for _, end, _ in spans)]
+    return tuple(
+        Placed(reading=reading, before=tuple(words[ends[n] : start]), after=tuple(words[end : starts[n]]))
+        for n, (start, end, reading) in enumerate(spans)
+    )
 
 
 def one_reading(text: str) -> Reading | None:

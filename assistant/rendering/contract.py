@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 from assistant.domain.answer import Answer
@@ -43,5 +44,6 @@ def as_object(answer: Answer) -> dict[str, Any]:
         if pending is None
         else {"kind": str(pending.kind), "text": pending.text, "choices": list(pending.choices)},
         "state": {"energy": str(answer.state.energy), "job": answer.state.job, "step": answer.state.step},
+        "calculation": None if answer.calculation is None else dataclasses.asdict(answer.calculation),
         "elapsed_ms": {name: round(value, 2) for name, value in answer.elapsed_ms},
     }

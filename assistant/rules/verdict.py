@@ -7,16 +7,19 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from assistant.domain.answer import Answer, Line, Outcome, Role
+from assistant.domain.calculation import Result
 from assistant.domain.draft import Draft
 from assistant.domain.entries import Code, Entry, Refusal
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Findings, Hit
 from assistant.domain.terms import EntryId, Hazard
-from assistant.domain.turn import Pending, PendingKind, State
+from assistant.domain.turn import Calculating, Pending, PendingKind, State
 from assistant.domain.utterance import Utterance
+from assistant.errors import CalculationError
 from assistant.recognition.spoken_forms import CodeMention
 from assistant.rules import phrases
 from assistant.rules.body import ENERGY_SOURCE, BodyBuilder, refusal_lines
+from assistant.rules.calculation_page import asked_page, failed_page, result_page
 from assistant.rules.code_lookup import near_codes, unknown_code_lines
 from assistant.rules.energy_state import next_item
 from assistant.rules.grounding import Ground
@@ -165,6 +168,32 @@ class Rules:
             pending=page.pending,
         )
 
+    def calculated(self, case: Case, result: Result, hazards: Sequence[Hazard] = ()) -> Answer:
+        """A result: every figure in it is one that the calculation gave or was given."""
+        page = result_page(result)
+        about = tuple(dict.fromkeys(taken.entry for taken in result.taken if taken.entry is not None))
+        return self._make(
+            case,
+            Outcome.ANSWERED,
+            lead=page[0],
+            lines=page[1:],
+            cited=about,
+            hazards=(*hazards, *(h for entry in about for h in self.safety.hazards_of(entry))),
+            pending=case.pending,
+            calculation=result,
+        )
+
+    def asks_figure(self, case: Case, title: str, waiting: Calculating, why: CalculationError | None = None) -> Answer:
+        """One figure is still needed; why the last one was not taken is said first."""
+        page = asked_page(title, waiting, why)
+        outcome = Outcome.READING if why is None else Outcome.ASK_AGAIN
+        return self._make(case, outcome, lead=page[0], lines=page[1:], pending=waiting.pending)
+
+    def cannot_calculate(self, case: Case, error: CalculationError) -> Answer:
+        """What was wrong with the figures, and what would be right; nothing is guessed."""
+        page = failed_page(error)
+        return self._make(case, Outcome.ASK_AGAIN, lead=page[0], lines=page[1:], pending=case.pending)
+
     def noted(self, case: Case, what: Sequence[str], hazards: Iterable[Hazard] = ()) -> Answer:
         """A declaration or a confirmation was taken."""
         lines = tuple(Line(text=text) for text in what[1:])
@@ -183,7 +212,7 @@ class Rules:
         case: Case,
         outcome: Outcome,
         *,
-        lead: str,
+        lead: str | Line,
         lines: Sequence[Line],
         lead_source: EntryId | None = None,
         shown: Sequence[EntryId] = (),
@@ -193,12 +222,14 @@ class Rules:
         pending: Pending | None = None,
         refusal: EntryId | None = None,
         composer: str = "",
+        calculation: Result | None = None,
     ) -> Answer:
         text = case.utterance.text
         findings = case.findings
         raised = (*hazards, *self.safety.hazards(text, findings, shown))
         warnings = self.safety.warnings(raised, text)
-        body = self._grounded((Line(text=lead, source=lead_source), *lines, *case.back_to), text)
+        first = lead if isinstance(lead, Line) else Line(text=lead, source=lead_source)
+        body = self._grounded((first, *lines, *case.back_to), text)
         cited = (*shown, *cited)
         notices = [phrases.NOTICE] if warnings else []
         if case.utterance.cut:
@@ -228,6 +259,7 @@ class Rules:
             pending=pending,
             state=case.state,
             elapsed_ms=findings.elapsed_ms if findings else (),
+            calculation=calculation,
         )
 
     def _grounded(self, lines: Sequence[Line], question: str) -> tuple[Line, ...]:
