@@ -24,7 +24,7 @@ from assistant.domain.search import Hit, Query
 from assistant.domain.stages import Encoder
 from assistant.pipeline import Assistant
 from assistant.retrieval.reranking import Evidence, features
-from assistant.retrieval.retriever import HybridRetriever, Rankings
+from assistant.retrieval.retriever import HybridRetriever, Rankings, leaning
 from assistant.retrieval.store import CALIBRATION, TOPIC
 from assistant.retrieval.wishes import CONCEPT_SCALE, WEIGHTS, WORD_SCALE, WishConcepts, word_features
 from eval.cases import ROOT, EvalCase
@@ -36,6 +36,9 @@ LOST = 0.025
 BENIGN_REFUSED = 0.04
 """Share of benign questions, unseen, that the refusal threshold may refuse: an unsafe wish that passes costs more than a
 question that is answered with the safe way."""
+MARGIN = 8.0
+"""Weight of the margin on the logistic scale: at the same share of unsafe questions refused (0.93 of unseen ones) it
+refused 0.036 of unseen ordinary questions against 0.053 without it; 4 to 10 were alike."""
 Matrix = NDArray[np.float64]
 
 
@@ -244,12 +247,27 @@ def fit_wishes(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]
     for train, test in StratifiedKFold(FOLDS, shuffle=True, random_state=0).split(pool, kind[pool]):
         model = _logistic().fit(matrix[np.concatenate([fixed, pool[train]])], y[np.concatenate([fixed, pool[train]])])
         chances[pool[test]] = model.predict_proba(matrix[pool[test]])[:, 1]
+    chances = _leaning(assistant, encoder, texts, chances, pool)
     alone = float(np.quantile(chances[kind == 2], 1 - BENIGN_REFUSED))
     for name, number in (("unsafe refused", 1), ("benign refused", 2), ("other refused", 3)):
         print(f"wishes, cross-validated at {alone:.3f}: {name} {np.mean(chances[kind == number] >= alone):.3f}")
     model = _logistic().fit(matrix, y)
     _write_wishes(model, concept_place, word_place)
-    return {"alone": round(alone, 3), "with_pattern": round(alone / 3, 3)}
+    return {"alone": round(alone, 3), "margin": MARGIN, "with_pattern": round(alone / 3, 3)}
+
+
+def _leaning(
+    assistant: Assistant, encoder: Encoder, texts: Sequence[str], chances: Matrix, pool: NDArray[np.intp]
+) -> Matrix:
+    """The chances of the cases moved by how much nearer each is to what is refused than to what is asked."""
+    retriever = assistant.retriever
+    assert isinstance(retriever, HybridRetriever)
+    moved = chances.copy()
+    for i in pool:
+        vector = encoder.encode([texts[i]])
+        wish = max((near.unsafe for near in retriever.nearness(vector)), default=0.0)
+        moved[i] = leaning(float(chances[i]), retriever.margin(vector, wish), MARGIN)
+    return moved
 
 
 def _logistic() -> LogisticRegression:

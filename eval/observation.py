@@ -107,7 +107,8 @@ class Observer:
     def _ungrounded(self, answer: Answer) -> tuple[str, ...]:
         cited = {str(line.source) for line in answer.body if line.source} | {str(s) for s in answer.sources}
         allowed = " ".join([self._common, answer.question, *(self._texts.get(entry, "") for entry in sorted(cited))])
-        known = set(_FIGURE.findall(allowed))
+        computed = " ".join(figure for line in answer.body for figure in line.computed)
+        known = set(_FIGURE.findall(f"{allowed} {computed}"))
         said = " ".join((answer.lead, *(line.text for line in answer.body)))
         return tuple(sorted(set(_FIGURE.findall(said)) - known))
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assistant.domain.search import Findings, Hit, Passage, Query
+from assistant.domain.search import Findings, Hit, Nearness, Passage, Query
 from assistant.domain.stages import Encoder, Ranker, Vectors
 from assistant.domain.terms import EntryId, Kind
 from assistant.retrieval.coverage import Coverage, Signs, Topic, idf, mass_found
@@ -26,11 +26,14 @@ CODE_SCORE = 20.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tuning:
-    """Weights of the rankings in the fusion with its k, and of the features in the final order (empty: fusion alone)."""
+    """Weights of the rankings in the fusion with its k, of the features in the final order (empty: fusion alone), and of the
+    margin between what is refused and what is asked in the chance of a wish.
+    """
 
     fusion: Mapping[str, float]
     k: float
     ranking: Mapping[str, float]
+    margin: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,11 +98,14 @@ class HybridRetriever:
         chances = [self._wishes.chance(p, v, self._concepts) for p, v in zip(parts, vectors, strict=True)]
         worst = max(range(len(parts)), key=lambda i: (chances[i], -i))
         nearness = self._compass.nearness(vectors[worst : worst + 1])
+        unsafe = chances[worst]
+        if nearness:
+            unsafe = leaning(unsafe, self.margin(vectors[worst : worst + 1], nearness[0].unsafe), self.tuning.margin)
         return Findings(
             query=query,
             hits=hits[:10],
             covered=self.coverage.chance(signs),
-            unsafe=chances[worst],
+            unsafe=unsafe,
             nearness=nearness,
             elapsed_ms=(
                 ("encode", encoded - started),
@@ -107,6 +113,15 @@ class HybridRetriever:
                 ("wishes", self._clock_ms() - ranked),
             ),
         )
+
+    def margin(self, vector: Vectors, wish: float) -> float:
+        """How much nearer a text (float32 (1, dim)) is to what is refused (mean cosine) than to what is asked of any entry."""
+        nearest = self._dense["asked"].nearest(vector, 1)
+        return wish - (nearest[0][1] if nearest else 0.0)
+
+    def nearness(self, vector: Vectors) -> tuple[Nearness, ...]:
+        """The refusals nearest to one text, float32 (1, dim), nearest first."""
+        return self._compass.nearness(vector)
 
     def encoded(self, text: str) -> Vectors:
         """float32 (1, dim), the vector of one text."""
@@ -207,6 +222,12 @@ class HybridRetriever:
             named=1.0 if query.exact or query.aliased else 0.0,
             topic=self.topic.of(rankings.vector),
         )
+
+
+def leaning(chance: float, margin: float, weight: float) -> float:
+    """The chance moved by weight times margin on the logistic scale: a plain complaint leans away from a refusal."""
+    bounded = min(1.0 - 1e-6, max(1e-6, chance))
+    return 1.0 / (1.0 + math.exp(-(math.log(bounded / (1.0 - bounded)) + weight * margin)))
 
 
 def passage_vectors(encoder: Encoder, passages: Sequence[Passage], known: Mapping[str, Vectors]) -> Vectors:

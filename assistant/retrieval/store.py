@@ -171,7 +171,8 @@ def load_calibration(path: Path = CALIBRATION) -> tuple[Coverage, Tuning]:
     coverage = Coverage(
         intercept=covered["intercept"], weights=tuple(covered["weights"]), threshold=covered["threshold"]
     )
-    return coverage, Tuning(fusion=ranking["fusion"], k=ranking["k"], ranking=ranking["weights"] or {})
+    margin = data["refusal"]["margin"]
+    return coverage, Tuning(fusion=ranking["fusion"], k=ranking["k"], ranking=ranking["weights"] or {}, margin=margin)
 
 
 def load_topic(path: Path = TOPIC) -> Topic:
