@@ -26,8 +26,9 @@ CODE_SCORE = 20.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tuning:
-    """Weights of the rankings in the fusion with its k, of the features in the final order (empty: fusion alone), and of the
-    margin between what is refused and what is asked in the chance of a wish.
+    """Weights of the rankings in the fusion with its k, and of the features in the final order (empty: fusion alone).
+
+    `margin` weighs how much nearer a question is to what is refused than to what is asked.
     """
 
     fusion: Mapping[str, float]
