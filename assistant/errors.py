@@ -5,6 +5,7 @@ AssistantError
 ├── IndexFailure       the search index cannot be built, read or written
 ├── ModelError          a model file is missing, corrupt or cannot be loaded
 │   └── ModelMissing    it is not installed; the next best path is taken
+├── VoiceError          a voice or a loudspeaker cannot be used; what is said stays on the screen
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
 └── BadQuestion         a question that cannot be read (empty, binary)
@@ -64,6 +65,10 @@ class ModelError(AssistantError):
 
 class ModelMissing(ModelError):
     """A model that is not installed here."""
+
+
+class VoiceError(AssistantError):
+    """A voice or a loudspeaker that cannot be used."""
 
 
 class SettingsError(AssistantError):
