@@ -5,6 +5,7 @@ AssistantError
 ├── IndexFailure       the search index cannot be built, read or written
 ├── ModelError          a model file is missing, corrupt or cannot be loaded
 │   └── ModelMissing    it is not installed; the next best path is taken
+├── SoundError          a sound file or a microphone that cannot be used; the typed path goes on
 ├── VoiceError          a voice or a loudspeaker cannot be used; what is said stays on the screen
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
@@ -65,6 +66,10 @@ class ModelError(AssistantError):
 
 class ModelMissing(ModelError):
     """A model that is not installed here."""
+
+
+class SoundError(AssistantError):
+    """A sound file or a microphone that cannot be used."""
 
 
 class VoiceError(AssistantError):
