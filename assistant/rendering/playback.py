@@ -14,12 +14,12 @@ LOUDEST = np.iinfo(np.int16).max
 
 
 def resampled(samples: Samples, rate_hz: int, target_hz: int) -> Samples:
-    """int16 (n,) at another rate by linear interpolation; enough for a voice whose band ends far below either rate's half."""
+    """int16 (n,) at another rate (soxr)."""
     if rate_hz == target_hz or not len(samples):
         return samples
-    count = max(1, round(len(samples) * target_hz / rate_hz))
-    places = np.arange(count) * (rate_hz / target_hz)
-    out: Samples = np.interp(places, np.arange(len(samples)), samples).astype(np.int16)
+    import soxr
+
+    out: Samples = soxr.resample(samples, rate_hz, target_hz, quality="LQ")
     return out
 
 
