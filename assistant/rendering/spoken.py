@@ -83,7 +83,8 @@ class _Telling:
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
         told = [line for line in answer.body if answer.pending is None or line.text != answer.pending.text]
-        groups = self._groups(answer.lead, told)
+        asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text
+        groups = self._groups("" if asked_by_lead else answer.lead, told)
         for place, group in enumerate(groups, start=1):
             lines += [*group[:-1], replace(group[-1], pause_after=place < len(groups))]
         if answer.pending is not None:
