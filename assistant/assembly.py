@@ -12,7 +12,9 @@ from assistant.corpus.digest import knowledge_digest
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError
 from assistant.pipeline import Assistant
+from assistant.recognition.repair import Repair
 from assistant.retrieval import store
+from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.rules.refusal import RefusalJudge
 from assistant.rules.verdict import Rules
 from assistant.settings import Settings
@@ -119,6 +121,9 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
         rules=Rules(built.knowledge),
         judge=RefusalJudge(built.knowledge, *store.load_refusal_thresholds()),
         threshold=retriever.coverage.threshold,
+        repair=Repair(
+            lambda: (p.text for e in built.knowledge.entries() for p in (*asked_passages(e), *told_passages(e)))
+        ),
     )
 
 

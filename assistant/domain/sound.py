@@ -34,8 +34,10 @@ class Sound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectation:
-    """What may be said now: only these `phrases` when there are any (a closed grammar), else anything; `terms` are words of
-    the knowledge that an open recogniser is primed with, most telling first.
+    """What may be said now.
+
+    Only these `phrases` when there are any (a closed grammar), else anything; `terms` are words of the knowledge that an
+    open recogniser is primed with.
     """
 
     phrases: tuple[str, ...] = ()
