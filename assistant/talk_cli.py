@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
@@ -296,11 +298,25 @@ def _live(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
     conversation.with_ears(parts.ears(conversation, files=False))
     ended = capture(source, conversation)
     try:
-        run_live(conversation, screen, options.key)
+        with quiet_libraries():
+            run_live(conversation, screen, options.key)
     finally:
         ended.set()
         conversation.close()
         parts.close()
+
+
+@contextmanager
+def quiet_libraries() -> Iterator[None]:
+    """Sound libraries write of every hiccup to the error output, over the screen; meanwhile it leads nowhere."""
+    kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:

@@ -23,7 +23,11 @@ from eval.virtual_devices import VirtualHall, missing
 
 QUESTION = "hand lamp, where is the safety relay?"
 ASKED_OF = "KF1"
-LONGEST_S = 120.0
+ECHO_DB = -10.0
+"""The mouth is nearer to the microphone than the loudspeaker is; this is a third of the loudness of speech."""
+TRIES = 3
+"""How often a person says `stop` before they reach for the key."""
+LONGEST_S = 60.0
 AUDIBLE = 300.0
 """Root mean square of int16 samples above which something is being spoken."""
 
@@ -106,7 +110,7 @@ def try_all(folder: Path) -> tuple[Step, ...]:
     voice = EspeakSpeaker()
     question, stop = (spoken_wav(text, folder / f"{n}.wav", voice) for n, text in enumerate((QUESTION, "stop! stop!")))
     steps = []
-    with VirtualHall(folder / "hall") as hall:
+    with VirtualHall(folder / "hall", echo_db=ECHO_DB) as hall:
         program = Program(hall)
         program.type("slower")
         ready = program.wait_for("slower")
@@ -114,7 +118,7 @@ def try_all(folder: Path) -> tuple[Step, ...]:
             Step(name="it starts and takes a typed command", held=ready, seen=" / ".join(program.printed[-2:]))
         )
         hall.say(question)
-        asked = program.wait_for("heard") or program.wait_for("DANGER", 20)
+        asked = program.wait_for("safety relay") and program.wait_for("DANGER")
         steps.append(
             Step(name="a question is heard through the microphone", held=asked, seen=" / ".join(program.printed[-4:]))
         )

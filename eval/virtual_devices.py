@@ -27,9 +27,9 @@ def missing() -> str:
 class VirtualHall:
     """A sound server of its own in a folder of its own; ended when the block is left."""
 
-    def __init__(self, folder: Path, *, echo: bool = True) -> None:
-        """`echo`: the loudspeaker comes back into the microphone."""
-        self._folder, self._echo = folder, echo
+    def __init__(self, folder: Path, *, echo_db: float = 0.0) -> None:
+        """`echo_db`: how loud the loudspeaker comes back into the microphone, beside what it plays."""
+        self._folder, self._echo_db = folder, echo_db
         run = folder / "run"
         run.mkdir(mode=0o700, parents=True)
         (folder / "asound.conf").write_text(ASOUND, encoding="utf-8")
@@ -47,8 +47,7 @@ class VirtualHall:
     def __enter__(self) -> VirtualHall:
         """Start the server and wait until it answers."""
         null = [f"--load=module-null-sink sink_name={name} rate={RATE_HZ} channels=1" for name in (LOUD, MOUTH, ROOM)]
-        sources = [MOUTH, *([LOUD] if self._echo else [])]
-        loops = [f"--load=module-loopback source={n}.monitor sink={ROOM} latency_msec=40" for n in sources]
+        loops = [f"--load=module-loopback source={n}.monitor sink={ROOM} latency_msec=40" for n in (MOUTH, LOUD)]
         self._server = subprocess.Popen(
             [
                 "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes",
@@ -63,6 +62,8 @@ class VirtualHall:
             if time.monotonic() > until:
                 raise RuntimeError("the sound server did not start")
             time.sleep(0.1)
+        volume = ["pactl", "set-source-volume", f"{LOUD}.monitor", f"{self._echo_db}dB"]
+        subprocess.run(volume, env=self.environment, check=True)
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -178,7 +178,7 @@ class Conversation:
         return count
 
     def _recorded(self, impression: Impression) -> int:
-        self._hear(impression)
+        self.hear(impression)
         if not isinstance(impression, Ended):
             return 0
         self._screen.state(self.talk, listening=False)
@@ -198,7 +198,7 @@ class Conversation:
             ears.reset()
             self._deaf = False
         for impression in ears.accept(samples):
-            self._hear(impression)
+            self.hear(impression)
 
     def _key_down(self) -> None:
         if self._ears is None:
@@ -206,12 +206,12 @@ class Conversation:
             return
         self._key, self._deaf = True, False
         for impression in self._ears.open():
-            self._hear(impression)
+            self.hear(impression)
 
     def _key_up(self) -> None:
         if self._ears is not None and self._key:
             for impression in self._ears.finish():
-                self._hear(impression)
+                self.hear(impression)
         self._key = False
 
     def _lost(self, error: AssistantError) -> None:
@@ -221,7 +221,8 @@ class Conversation:
         if self.talk.phase is Phase.PAUSED:
             self._event(Understood(text=""))
 
-    def _hear(self, impression: Impression) -> None:
+    def hear(self, impression: Impression) -> None:
+        """Something came through the ears."""
         match impression:
             case Began():
                 self._event(SpeechStarted())
