@@ -34,6 +34,11 @@ def plain(text: str) -> str:
     return " ".join(re.sub(r"[^\w\s']", " ", text.lower()).split())
 
 
+def is_phrase(text: str, phrases: Sequence[str]) -> bool:
+    """Whether the text is a phrase of the list, punctuation and case aside."""
+    return plain(text) in {plain(phrase) for phrase in phrases}
+
+
 def nearest(text: str, phrases: Sequence[str], most: int) -> tuple[str, ...]:
     """The phrases that are or sound most like the text, in the order of the list, `most` of them."""
     from jellyfish import jaro_winkler_similarity

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from assistant.domain.sound import RATE_HZ, Expectation, Samples
 from assistant.domain.utterance import Heard
 from assistant.errors import ModelError
-from assistant.recognition.closed_grammar import Scored, choose, nearest
+from assistant.recognition.closed_grammar import Scored, choose, is_phrase, nearest, plain
 
 SHORT_FRAMES, LONG_FRAMES = 1500, 3000
 """Windows of 10 ms frames: the model was made for 30 s; 15 s are encoded in less than half the time and heard short speech
@@ -28,7 +28,9 @@ TOKENS_A_SECOND, LEAST_TOKENS = 6.0, 10
 NO_REPEAT = 4
 """Tokens in a row that may not come twice: the short window otherwise makes the model say short sentences again."""
 BEAM = 5
-MOST_PHRASES = 24
+SURE_PHRASE = -0.7
+"""Mean log-probability from which free text that is a phrase of the list is taken without forcing the others on the sound."""
+MOST_PHRASES = 12
 """Phrases of a closed list that are forced on the sound, those most like the free text; scoring all of them is slow."""
 
 
@@ -100,7 +102,7 @@ class WhisperRecogniser:
             suppress_tokens=[-1],
         )[0]
         ids = result.sequences_ids[0]
-        text = self._tokens.decode([i for i in ids if i < self._tokens.eot]).strip()
+        text = undoubled(self._tokens.decode([i for i in ids if i < self._tokens.eot]).strip())
         mean = result.scores[0] * len(ids) / (len(ids) + 1) if ids else -10.0
         return Decoded(text=text, log_probability=float(mean), no_speech=float(result.no_speech_prob))
 
@@ -156,12 +158,25 @@ class WhisperHearing:
         free = self.recogniser.decode(encoded, self.expectation.terms, len(samples) / RATE_HZ)
         confidence = math.exp(free.log_probability) * (1.0 - free.no_speech)
         phrases = self.expectation.phrases
-        if phrases:
+        sure = is_phrase(free.text, phrases) and free.log_probability >= SURE_PHRASE
+        if phrases and not sure:
             scored = self.recogniser.score(encoded, nearest(free.text, phrases, MOST_PHRASES))
             chosen = choose(free.text, free.log_probability, phrases, scored)
             if chosen.phrase:
                 return chosen.phrase, chosen.confidence
         return ("", 0.0) if is_noise(free) else (free.text, confidence)
+
+
+def undoubled(text: str) -> str:
+    """The text once, when it is the same words two or more times over: nobody says a sentence so, the short window does."""
+    words = text.split()
+    plain_words = [plain(word) for word in words]
+    for length in range(2, len(words) // 2 + 1):
+        part = plain_words[:length]
+        repeated = part * (len(words) // length + 1)
+        if len(words) >= 2 * length and plain_words == repeated[: len(words)] and len(words) % length == 0:
+            return " ".join(words[:length])
+    return text
 
 
 NO_SPEECH = 0.6
