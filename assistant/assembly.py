@@ -17,7 +17,9 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.stages import Composer, Encoder, LanguageModel
 from assistant.errors import IndexFailure, KnowledgeError, ModelError, RecordError
 from assistant.pipeline import Assistant
+from assistant.recognition.repair import Repair
 from assistant.retrieval import store
+from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.rules.refusal import RefusalJudge
 from assistant.rules.verdict import Rules
 from assistant.settings import Settings
@@ -149,6 +151,9 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
         rules=rules,
         judge=RefusalJudge(built.knowledge, *store.load_refusal_thresholds()),
         threshold=retriever.coverage.threshold,
+        repair=Repair(
+            lambda: (p.text for e in built.knowledge.entries() for p in (*asked_passages(e), *told_passages(e)))
+        ),
     )
 
 

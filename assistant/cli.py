@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from assistant.audio_cli import audio_app
 from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
 from assistant.jobs_cli import jobs_app
+from assistant.talk_cli import mount as mount_talk
 from assistant.visit_cli import prepare
 
 if TYPE_CHECKING:
@@ -34,6 +36,7 @@ app.add_typer(models_app, name="models", no_args_is_help=True)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
 app.command("prepare")(prepare)
 app.command("calc")(calc)
+app.add_typer(audio_app, name="audio", no_args_is_help=True)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print a JSON object instead of text.")]
 MachineFlag = Annotated[str | None, typer.Option("--machine", "-m", help="The machine in scope (see `machines`).")]
@@ -102,6 +105,10 @@ def chat(
 def ask(
     question: Annotated[list[str] | None, typer.Argument(help="The question; left out: standard input.")] = None,
     as_json: JsonFlag = False,
+    audio: Annotated[bool, typer.Option("--audio", help="What is named are sound files, a question in each.")] = False,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="With --audio: codes and figures heard count as confirmed.")
+    ] = False,
     lines: Annotated[bool, typer.Option("--lines", help="One independent question a line of standard input.")] = False,
     machine: MachineFlag = None,
     last_good: LastGood = False,
@@ -110,6 +117,12 @@ def ask(
     """Answer one question, or one a line."""
     settings = _settings(machine)
     assistant = _assistant(settings, last_good=last_good, model=not no_model)
+    if audio:
+        from assistant.audio_cli import ask_files
+
+        if not ask_files(assistant, settings, question or [], lambda a: _print(a, as_json), sure=sure):
+            raise typer.Exit(1)
+        return
     if lines:
         questions: Iterator[str] = iter(_stdin().splitlines())
     else:
@@ -251,8 +264,10 @@ def index(
 def models_list(as_json: JsonFlag = False) -> None:
     """Every model: installed or not, version, licence, size, sha256, and where it can come from."""
     from assistant.assembly import shelf_of
+    from assistant.recognisers import candidates, chosen
 
     shelf = shelf_of(_settings())
+    recogniser = next((c.role for c in candidates(shelf) if not c.why_not), None)
     rows = []
     for model in shelf.models:
         found = shelf.find(model.role)
@@ -267,6 +282,7 @@ def models_list(as_json: JsonFlag = False) -> None:
                 "sha256": model.sha256,
                 "needed": model.needed,
                 "installed": found is not None,
+                "in_use": model.role == recogniser if model.role.startswith("recogniser") else found is not None,
                 "path": str(found.path) if found else None,
                 "origin": found.origin if found else None,
                 "routes": [*(str(route) for route in model.routes), f"local path (settings: models.{model.role})"],
@@ -278,9 +294,11 @@ def models_list(as_json: JsonFlag = False) -> None:
     for row in rows:
         state = f"installed ({row['origin']})" if row["installed"] else "not installed"
         typer.echo(f"{row['role']}: {row['name']}, {state}\n  {row['what']}")
-        typer.echo(f"  version {row['version']}, {row['licence']}, {row['bytes']:,} bytes\n  sha256 {row['sha256']}")
+        digest = row["sha256"] or "none published: pinned when it first comes"
+        typer.echo(f"  version {row['version']}, {row['licence']}, {row['bytes']:,} bytes\n  sha256 {digest}")
         for route in row["routes"]:  # type: ignore[attr-defined]
             typer.echo(f"  from {route}")
+    typer.echo(f"speech recognition: {chosen(shelf)}")
 
 
 @models_app.command("fetch")
@@ -325,6 +343,9 @@ def models_verify(roles: Annotated[list[str] | None, typer.Argument(help="Roles;
             worst = error
     if worst is not None:
         raise worst
+
+
+mount_talk(app, _settings, lambda settings: _assistant(settings), say)
 
 
 def run() -> None:

@@ -5,6 +5,8 @@ AssistantError
 ├── IndexFailure       the search index cannot be built, read or written
 ├── ModelError          a model file is missing, corrupt or cannot be loaded
 │   └── ModelMissing    it is not installed; the next best path is taken
+├── SoundError          a sound file or a microphone that cannot be used; the typed path goes on
+├── VoiceError          a voice or a loudspeaker cannot be used; what is said stays on the screen
 ├── SettingsError       a setting that cannot be used
 ├── UnknownName         a machine, code, designation or entry that does not exist
 ├── IsolationError      a fault model or a log of a session that cannot be reasoned with
@@ -70,6 +72,14 @@ class ModelError(AssistantError):
 
 class ModelMissing(ModelError):
     """A model that is not installed here."""
+
+
+class SoundError(AssistantError):
+    """A sound file or a microphone that cannot be used."""
+
+
+class VoiceError(AssistantError):
+    """A voice or a loudspeaker that cannot be used."""
 
 
 class SettingsError(AssistantError):

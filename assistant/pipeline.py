@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from assistant.dialogue.calculating import Calculations
@@ -45,8 +46,12 @@ class Assistant:
         rules: Rules,
         judge: RefusalJudge,
         threshold: float,
+        repair: Callable[[str], str] = lambda text: "",
     ) -> None:
-        """`threshold`: the chance of being covered below which nothing is claimed."""
+        """`threshold`: the chance of being covered below which nothing is claimed.
+
+        `repair`: text that was heard -> words that it may have been, for the search only.
+        """
         self.knowledge = knowledge
         self.guide = guide
         self.calculations = calculations
@@ -56,6 +61,7 @@ class Assistant:
         self.rules = rules
         self.judge = judge
         self._threshold = threshold
+        self._repair = repair
         self._entries = {entry.full_id: entry for entry in knowledge.entries()}
 
     def turn(self, utterance: Utterance, before: Conversation) -> Turn:
@@ -136,7 +142,7 @@ class Assistant:
     # --- questions
 
     def _question(self, utterance: Utterance, before: Conversation) -> Turn:
-        formulation, findings = self._find(utterance.text, before)
+        formulation, findings = self._find(self._searched(utterance), before)
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,
@@ -174,6 +180,15 @@ class Assistant:
         )
         answer = self.rules.answered(case, Draft(sentences=(), composer="rules"))
         return answer, self._after(answer, findings, before, question)
+
+    def looked_up(self, utterance: Utterance, before: Conversation) -> Findings:
+        """What would be found for an utterance; nothing is answered and nothing kept."""
+        return self._find(self._searched(utterance), before)[1]
+
+    def _searched(self, utterance: Utterance) -> str:
+        """What is searched for: the text, and after heard text the words that it may have been."""
+        added = self._repair(utterance.text) if utterance.heard is not None else ""
+        return f"{utterance.text} ({added})" if added else utterance.text
 
     def _find(self, text: str, before: Conversation) -> tuple[Formulation, Findings]:
         formulation = self.formulator.formulate(text, before.scope)

@@ -8,7 +8,7 @@ from assistant.dialogue.intake import clean
 from assistant.domain.answer import Answer
 from assistant.domain.terms import EntryId
 from assistant.domain.turn import Conversation, State
-from assistant.domain.utterance import Utterance
+from assistant.domain.utterance import Heard, Utterance
 from assistant.errors import BadQuestion, UnknownName
 from assistant.recognition.spoken_forms import designations_in
 from assistant.rules.verdict import Case, Rules
@@ -39,10 +39,15 @@ class Session:
         self._assistant = assistant
         self.conversation = Conversation(scope=machine)
 
-    def say(self, raw: str) -> Answer:
-        """One turn; text that is no question is asked again, never an exception."""
+    @property
+    def rules(self) -> Rules:
+        """The maker of answers."""
+        return self._assistant.rules
+
+    def say(self, raw: str, heard: Heard | None = None) -> Answer:
+        """One turn, typed or heard; text that is no question is asked again, never an exception."""
         try:
-            utterance = clean(raw)
+            utterance = clean(raw, heard)
         except BadQuestion as error:
             case = Case(
                 utterance=Utterance(text=""),

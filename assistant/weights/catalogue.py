@@ -15,7 +15,10 @@ CATALOGUE = Path(__file__).resolve().parents[2] / "models" / "models.yaml"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
-    """Where a file can come from: a member of a packaged wheel, or the maker's site."""
+    """Where a file can come from: a member of a packaged wheel, or the maker's site.
+
+    For a folder, `member` is the folder inside the wheel, or inside the archive (zip) that the site gives.
+    """
 
     package: str = ""
     version: str = ""
@@ -29,7 +32,11 @@ class Route:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Model:
-    """One model file; `size` in bytes, `sha256` in hex."""
+    """One model file, or a `folder` of files that belong together; `size` in bytes, `sha256` in hex.
+
+    The sha256 of a folder is that of the list of its files (see `shelf.digest_of`). It is "" where the maker publishes
+    none: then the first one that comes is pinned on this machine.
+    """
 
     role: str
     name: str
@@ -41,6 +48,7 @@ class Model:
     needed: bool
     file: str
     routes: tuple[Route, ...]
+    folder: bool = False
 
 
 def read_catalogue(path: Path = CATALOGUE) -> tuple[Model, ...]:

