@@ -16,6 +16,17 @@ demo: models
 	HANDLAMP_COMPOSER=blend $(LAMP) ask "how far away can the steel be for an inductive sensor"
 	@echo "== an unsafe wish"
 	$(LAMP) ask "can i tape the gate switch shut just for today"
+	@echo "== fault isolation, check by check, kept in the job record"
+	printf '%s\n' "guide me through the turntable turns slowly with heavy loads" stopped why "the second one" "stop and keep" quit \
+		| $(LAMP) --machine drumlin
+	@echo "== before the visit"
+	$(LAMP) prepare "the film keeps snapping" --machine drumlin
+	@echo "== the trade's arithmetic"
+	$(LAMP) calc shaft-torque "power=0.75kW speed=1400r/min"
+	@echo "== a question from a sound file, where a speaking program is at hand to make one"
+	@if command -v espeak-ng >/dev/null; then \
+		espeak-ng -s 150 -w $(VENV)/demo.wav "where is fuse three" && $(LAMP) ask --audio $(VENV)/demo.wav; \
+	else echo "note: espeak-ng is not installed, so no sound file is made; $(LAMP) ask --audio FILE takes any."; fi
 	@echo "== done. $(LAMP) is the chat."
 
 install: $(VENV)/.installed
@@ -24,6 +35,9 @@ $(VENV)/.installed: pyproject.toml
 	@echo "== virtual environment and packages"
 	test -x $(PY) || $(PYTHON) -m venv $(VENV)
 	$(PIP) install -q -e .
+	@echo "== hearing and speaking"
+	@$(PIP) install -q -e ".[voice]" \
+		|| echo "note: the voice extra could not be installed; everything can be typed."
 	@echo "== the language model's engine (compiles for about three minutes)"
 	@$(PY) -c "import llama_cpp" 2>/dev/null || $(PIP) install -e ".[model]" \
 		|| echo "note: llama.cpp could not be built (is there a C++ compiler?); answers are the authored passages as they stand."

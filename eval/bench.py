@@ -23,6 +23,7 @@ from assistant.retrieval.dense import DenseRanker, make_index
 from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.retriever import HybridRetriever
 from assistant.settings import Settings
+from eval.calc_bench import calc_row
 from eval.cases import SETS, read_cases
 from eval.measures import percentile
 
@@ -51,6 +52,7 @@ def bench(settings: Settings) -> int:
     print(
         f"resident memory, all loaded: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB (bar 700; this process also holds the bench)"
     )
+    calc_row(settings)
     _scale()
     return 0
 

@@ -296,6 +296,23 @@ def isolation(
         raise typer.Exit(1)
 
 
+@app.command("first-sound")
+def first_sound() -> None:
+    """Time from the end of speech to the first sound of the answer."""
+    from eval.first_sound import main
+
+    main()
+
+
+@app.command("sound-device")
+def sound_device() -> None:
+    """Microphone and loudspeaker through virtual sound devices, barge-in and unplugging included."""
+    from eval.sound_device import main
+
+    if main():
+        raise typer.Exit(1)
+
+
 @app.command()
 def bench() -> None:
     """Times and memory beside their bars."""
