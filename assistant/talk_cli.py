@@ -199,10 +199,10 @@ class _Parts:
         from assistant.talk.ears import Ears
 
         timing = QUESTION_IN_A_FILE if files else Timing()
-        played = (lambda: None) if files else self._played
-        return Ears(self.recogniser, Endpointer(self.detector, timing), conversation.expecting, played)
+        return Ears(self.recogniser, Endpointer(self.detector, timing), conversation.expecting)
 
-    def _played(self) -> Sound | None:
+    def played(self) -> Sound | None:
+        """What the loudspeaker has played within the last second; None when it was silent."""
         heard: Callable[[], Sound] | None = getattr(self.sink, "heard", None)
         sound = heard() if heard is not None else None
         return sound if sound is not None and sound.samples.any() else None
@@ -296,7 +296,7 @@ def _live(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
     screen = LiveScreen()
     conversation = parts.conversation(screen)
     conversation.with_ears(parts.ears(conversation, files=False))
-    ended = capture(source, conversation)
+    ended = capture(source, conversation, parts.played)
     try:
         with quiet_libraries():
             run_live(conversation, screen, options.key)
@@ -326,7 +326,7 @@ def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> Non
 
     conversation = parts.conversation(_printed())
     conversation.with_ears(parts.ears(conversation, files=False))
-    ended = capture(source, conversation)
+    ended = capture(source, conversation, parts.played)
 
     def typed() -> None:
         for line in sys.stdin:
@@ -344,8 +344,11 @@ def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> Non
         parts.close()
 
 
-def capture(source: SoundSource, conversation: Conversation) -> threading.Event:
-    """Pass the blocks of a source on, in a thread of its own, until the event that is returned is set."""
+def capture(source: SoundSource, conversation: Conversation, played: Callable[[], Sound | None]) -> threading.Event:
+    """Pass the blocks of a source on, in a thread of its own, until the event that is returned is set.
+
+    What is being played is noted with each block as it comes in: when the conversation takes it, it may be long past.
+    """
     from assistant.talk.conversation import Block, SourceLost
 
     ended = threading.Event()
@@ -355,7 +358,7 @@ def capture(source: SoundSource, conversation: Conversation) -> threading.Event:
             for block in source.blocks():
                 if ended.is_set():
                     return
-                conversation.post(Block(samples=block))
+                conversation.post(Block(samples=block, played=played()))
             conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type instead.")))
         except AssistantError as error:
             conversation.post(SourceLost(error=error))

@@ -123,7 +123,7 @@ def try_all(folder: Path) -> tuple[Step, ...]:
             Step(name="a question is heard through the microphone", held=asked, seen=" / ".join(program.printed[-4:]))
         )
         program.type("what does code 204 mean")
-        answered = program.wait_for("DANGER")
+        answered = program.wait_for("> what does code 204") and program.wait_for("DANGER")
         level = loudness(hall.record(3.0))
         steps.append(
             Step(

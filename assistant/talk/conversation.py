@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from assistant.domain.answer import Answer, Outcome
-from assistant.domain.sound import Expectation, Samples, SoundSource
+from assistant.domain.sound import Expectation, Samples, Sound, SoundSource
 from assistant.domain.utterance import Heard
 from assistant.errors import AssistantError
 from assistant.rendering.spoken import spoken
@@ -48,9 +48,10 @@ class Turns(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Block:
-    """Sound came in."""
+    """Sound came in; `played` is what the loudspeaker had played within the last second then, None when it was silent."""
 
     samples: Samples
+    played: Sound | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,8 +139,8 @@ class Conversation:
     def take(self, happened: Input) -> None:
         """One thing that happened."""
         match happened:
-            case Block(samples=samples):
-                self._sound(samples)
+            case Block():
+                self._sound(happened)
             case KeyDown():
                 self._key_down()
             case KeyUp():
@@ -187,7 +188,7 @@ class Conversation:
 
     # --- sound
 
-    def _sound(self, samples: Samples) -> None:
+    def _sound(self, block: Block) -> None:
         ears = self._ears
         if ears is None:
             return
@@ -197,7 +198,7 @@ class Conversation:
         if self._deaf:
             ears.reset()
             self._deaf = False
-        for impression in ears.accept(samples):
+        for impression in ears.accept(block.samples, block.played):
             self.hear(impression)
 
     def _key_down(self) -> None:

@@ -42,8 +42,7 @@ Impression = Began | SoFar | Ended
 class Ears:
     """One stream of sound, its endpoints and its recogniser.
 
-    `expecting` is asked what may be said when an utterance begins; `played` gives what the loudspeaker played within the
-    last second, or None when it is silent, so that the own voice is not heard.
+    `expecting` is asked what may be said when an utterance begins.
     """
 
     def __init__(
@@ -51,11 +50,10 @@ class Ears:
         recogniser: Recogniser,
         endpointer: Endpointer,
         expecting: Callable[[], Expectation],
-        played: Callable[[], Sound | None] = lambda: None,
     ) -> None:
         """Nothing heard yet."""
         self._recogniser, self._endpointer = recogniser, endpointer
-        self._expecting, self._played = expecting, played
+        self._expecting = expecting
         self._own = OwnVoice()
         self._gate = OwnVoiceGate(self._own)
         self._rest: Samples = np.zeros(0, dtype=np.int16)
@@ -67,13 +65,17 @@ class Ears:
         """Whether an utterance is open."""
         return self._hearing is not None
 
-    def accept(self, block: Samples) -> Iterator[Impression]:
-        """What a block of any length brings."""
+    def accept(self, block: Samples, played: Sound | None = None) -> Iterator[Impression]:
+        """What a block of any length brings.
+
+        `played`: what the loudspeaker had played within the last second when the block came in, None when it was silent;
+        with it, the own voice is not heard.
+        """
         joined = np.concatenate((self._rest, block))
         whole = len(joined) // FRAME * FRAME
         self._rest = joined[whole:]
         for frame in joined[:whole].reshape(-1, FRAME):
-            yield from self._frame(frame)
+            yield from self._frame(frame, played)
 
     def open(self) -> Iterator[Impression]:
         """The key is down: hear from now on, whether it sounds like speech or not."""
@@ -98,11 +100,11 @@ class Ears:
         self._gate.release()
         self._rest, self._hearing, self._held_frames = self._rest[:0], None, None
 
-    def _frame(self, frame: Samples) -> Iterator[Impression]:
+    def _frame(self, frame: Samples, played: Sound | None) -> Iterator[Impression]:
         if self._held_frames is not None:
             yield from self._held(frame)
             return
-        for part in self._let_through(frame):
+        for part in self._let_through(frame, played):
             yield from self._pieces(self._endpointer.accept(part))
 
     def _held(self, frame: Samples, *, closing: bool = False) -> Iterator[Impression]:
@@ -119,9 +121,8 @@ class Ears:
         else:
             yield SoFar(text=text)
 
-    def _let_through(self, frame: Samples) -> list[Samples]:
-        played = None if self._hearing is not None else self._played()
-        if played is None:
+    def _let_through(self, frame: Samples, played: Sound | None) -> list[Samples]:
+        if played is None or self._hearing is not None:
             return [*self._gate.release(), frame]
         return self._gate.frames(frame, played)
 

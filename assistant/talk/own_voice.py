@@ -51,6 +51,8 @@ NO_ECHO_FRAMES = 94
 """Frames, 3 s, after which nothing comes back that could be told from noise."""
 LOOK_EVERY = 8
 LEAST_LIKENESS = 0.4
+CLEARLY = 0.1
+"""By how much another delay has to fit better than the known one, for all is learned anew with it."""
 TAIL = 0.55
 """What is left of an echo a frame later: 2.6 dB in 32 ms, a reverberation time of 0.7 s."""
 Bands = NDArray[np.float64]
@@ -154,7 +156,8 @@ class OwnVoice:
             scale = float(np.sqrt((here**2).sum() * (shifted**2).sum()))
             scores.append(float((here * shifted).sum()) / scale if scale else 0.0)
         best = int(np.argmax(scores))
-        if scores[best] >= LEAST_LIKENESS and best != self.late:
+        moved = self.late is None or (abs(best - self.late) > 1 and scores[best] > scores[self.late] + CLEARLY)
+        if scores[best] >= LEAST_LIKENESS and moved:
             self.late = best
             self._count = np.zeros_like(self._count)
 

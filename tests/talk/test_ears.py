@@ -10,9 +10,9 @@ from tests.talk.twins import ScriptedDetector, ScriptedRecogniser, quiet, speech
 TIMING = Timing(end_silence_ms=96, longest_ms=3000)
 
 
-def ears_of(*texts, expecting=Expectation, played=lambda: None):
+def ears_of(*texts, expecting=Expectation):
     recogniser = ScriptedRecogniser(*texts)
-    return Ears(recogniser, Endpointer(ScriptedDetector(), TIMING), expecting, played), recogniser
+    return Ears(recogniser, Endpointer(ScriptedDetector(), TIMING), expecting), recogniser
 
 
 def kinds(impressions):
@@ -78,7 +78,7 @@ def test_after_a_reset_what_was_being_said_is_forgotten():
 
 def test_the_own_voice_is_not_heard_while_it_is_played():
     hiss = np.random.default_rng(1).normal(0, 2000, 512 * 150).astype(np.int16)
-    ears, _ = ears_of("echo", played=lambda: Sound(samples=hiss[:16_000]))
-    assert kinds(ears.accept(hiss)) == []
+    ears, _ = ears_of("echo")
+    assert kinds(ears.accept(hiss, Sound(samples=hiss[:16_000]))) == []
     deaf, _ = ears_of("echo")
     assert kinds(deaf.accept(hiss[: 512 * 20])) == [Began]
