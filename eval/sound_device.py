@@ -105,6 +105,14 @@ def loudness(data: bytes) -> float:
     return max((float(np.sqrt(np.mean(part**2))) for part in parts if len(part)), default=0.0)
 
 
+def _stopped(hall: VirtualHall, program: Program, stop: Path) -> Step:
+    begun = time.monotonic()
+    hall.say(stop)
+    held = program.wait_for("stopped", 20)
+    took = time.monotonic() - begun
+    return Step(name="`stop` over the answer stops it", held=held, seen=f"{took:.1f} s after it began to be said")
+
+
 def try_all(folder: Path) -> tuple[Step, ...]:
     """Every step in order."""
     voice = EspeakSpeaker()
@@ -136,13 +144,7 @@ def try_all(folder: Path) -> tuple[Step, ...]:
         steps.append(
             Step(name="its own voice does not interrupt it", held=not own, seen=" / ".join(program.printed[-2:]))
         )
-        begun = time.monotonic()
-        hall.say(stop)
-        stopped = program.wait_for("stopped", 20)
-        took = time.monotonic() - begun
-        steps.append(
-            Step(name="`stop` over the answer stops it", held=stopped, seen=f"{took:.1f} s after it began to be said")
-        )
+        steps.append(_stopped(hall, program, stop))
         level = loudness(hall.record(2.0)[-96_000:])
         steps.append(Step(name="then it is silent", held=level < AUDIBLE, seen=f"rms {level:.0f}"))
         hall.unplug()

@@ -82,7 +82,9 @@ def test_check_lists_every_fault_as_text_and_as_json(tmp_path):
 def test_models_list_names_licence_digest_and_routes():
     rows = json.loads(run("models", "list", "--json").stdout)
     assert {row["role"] for row in rows} >= {"encoder", "tokenizer", "language-model"}
-    assert all(len(row["sha256"]) == 64 and row["licence"] and row["routes"] for row in rows)
+    unpublished = {"recogniser-vosk"}  # its maker publishes none; what comes first is pinned
+    assert all(len(row["sha256"]) == 64 or row["role"] in unpublished for row in rows)
+    assert all(row["licence"] and row["routes"] for row in rows)
 
 
 def test_a_corrupt_needed_model_is_one_clear_error(tmp_path):

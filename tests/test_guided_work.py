@@ -10,7 +10,6 @@ from assistant.domain.answer import Outcome
 from assistant.domain.fault_log import (
     Answered,
     CantCheck,
-    CantRepair,
     DontKnow,
     ProofFailed,
     ProofPassed,
@@ -38,7 +37,6 @@ def at_check(assistant, fault="drumlin/fault/turntable-slow", check="time-turns"
     model = next(f for f in assistant.knowledge.faults if f.full_id == fault)
     wanted = next(c for c in model.checks if c.id == check)
     log = [CantCheck(check=c.id) for c in model.checks if c.id != check]
-    log += [CantRepair(repair=r.id) for r in model.repairs[1:]]
     talk = Session(assistant, model.pack)
     hunt = Isolating(fault=model.full_id, log=tuple(log))
     before = replace(talk.conversation, work=Work(isolating=hunt), state=State(energy=wanted.energy))

@@ -108,17 +108,18 @@ class Guide:
         said = command_of(utterance.text)
         if said is not None:
             return self._steer(utterance, before, said)
+        if before.work.pacing is not None and not self._waits_for_state(before):
+            return self.steps.take(utterance, before)
+        rest = correction_of(utterance.text) if before.work.pacing is None else ""
+        if rest:
+            corrected = self.steering.correct(utterance, before, rest)
+            if corrected is not None:
+                return corrected
         if self._waits_for_state(before):
             energy = _SPOKEN_STATE.get(utterance.text.strip(" .!").lower())
             return None if energy is None else self.declared(utterance, before, energy, ())
-        if before.work.pacing is not None:
-            return self.steps.take(utterance, before)
-        rest = correction_of(utterance.text)
         if rest:
-            corrected = self.steering.correct(utterance, before, rest)
-            return (
-                corrected or self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
-            )
+            return self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
         return self.hunt.take(utterance, before)
 
     def _waits_for_state(self, before: Conversation) -> bool:

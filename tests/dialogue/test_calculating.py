@@ -53,6 +53,7 @@ def test_hardly_any_question_of_the_bench_is_taken_for_a_calculation(knowledge):
         "what is 12 milliamps in percent": "current-loop",
         "is one megohm acceptable on a motor": "insulation-resistance",
         "80 gauge in micron": "film-thickness",
+        "eighty gauge how many microns is that": "film-thickness",
     }
 
 
