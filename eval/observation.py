@@ -108,6 +108,8 @@ class Observer:
         cited = {str(line.source) for line in answer.body if line.source} | {str(s) for s in answer.sources}
         allowed = " ".join([self._common, answer.question, *(self._texts.get(entry, "") for entry in sorted(cited))])
         computed = " ".join(figure for line in answer.body for figure in line.computed)
+        if answer.calculation is not None:
+            computed += " " + " ".join(_texts(dataclasses.asdict(answer.calculation)))
         known = set(_FIGURE.findall(f"{allowed} {computed}"))
         said = " ".join((answer.lead, *(line.text for line in answer.body)))
         return tuple(sorted(set(_FIGURE.findall(said)) - known))
@@ -124,19 +126,19 @@ def observe_all(observer: Observer, cases: Iterable[EvalCase], tick: Callable[[]
 
 def _text_of(entry: Entry) -> str:
     """Everything authored of an entry, at whatever depth; independent of how the rules read it."""
+    return " ".join((str(entry.full_id), *_texts(dataclasses.asdict(entry))))
 
-    def texts(thing: Any) -> Iterator[str]:
-        if isinstance(thing, Mapping):
-            for key, value in thing.items():
-                yield str(key)
-                yield from texts(value)
-        elif isinstance(thing, (list, tuple)):
-            for value in thing:
-                yield from texts(value)
-        elif thing is not None:
-            yield f"{thing:g}" if isinstance(thing, float) else str(thing)
 
-    return " ".join((str(entry.full_id), *texts(dataclasses.asdict(entry))))
+def _texts(thing: Any) -> Iterator[str]:
+    if isinstance(thing, Mapping):
+        for key, value in thing.items():
+            yield str(key)
+            yield from _texts(value)
+    elif isinstance(thing, (list, tuple)):
+        for value in thing:
+            yield from _texts(value)
+    elif thing is not None:
+        yield f"{thing:g}" if isinstance(thing, float) else str(thing)
 
 
 def _warned_first(answer: Answer) -> bool:
