@@ -28,7 +28,7 @@ from assistant.retrieval.retriever import HybridRetriever, Rankings, leaning
 from assistant.retrieval.store import CALIBRATION, TOPIC
 from assistant.retrieval.wishes import CONCEPT_SCALE, WEIGHTS, WORD_SCALE, WishConcepts, word_features
 from eval.cases import ROOT, EvalCase
-from eval.perturbation import telegram, without_function_words
+from eval.wording.perturbation import telegram, without_function_words
 
 FOLDS = 5
 LOST = 0.025

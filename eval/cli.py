@@ -97,11 +97,11 @@ def report(
     """One page to look at: plots, every question, every entry, the findings; works from disk, without a network."""
     from eval.baseline import bars
     from eval.bench import scale_points
-    from eval.coverage import tables as coverage_tables
     from eval.report.page import write_report
-    from eval.robustness import tables as robustness_tables
     from eval.runs import known, run
-    from eval.sayability import tables as sayability_tables
+    from eval.wording.coverage import tables as coverage_tables
+    from eval.wording.robustness import tables as robustness_tables
+    from eval.wording.sayability import tables as sayability_tables
 
     settings = load_settings()
     done = run(settings, _names(sets))
@@ -133,8 +133,8 @@ def why(
 ) -> None:
     """Why the first five stand where they stand, and what would let the expected entry win."""
     from assistant.dialogue.session import Session
-    from eval.why import Inquiry
-    from eval.why import as_lines as why_lines
+    from eval.authoring.why import Inquiry
+    from eval.authoring.why import as_lines as why_lines
 
     settings = load_settings()
     assistant = _assistant(settings)
@@ -149,7 +149,7 @@ def why(
 @app.command()
 def new(question: str, machine: Machine = None) -> None:
     """Make a case of a question, by asking."""
-    from eval.new_case import append, interview
+    from eval.authoring.new_case import append, interview
     from eval.observation import Observer
 
     assistant = _assistant(load_settings())
@@ -201,8 +201,8 @@ def _print(tables: Iterable[Table], rows: int) -> None:
 @app.command()
 def coverage(sets: Sets = None, rows: Rows = 25) -> None:
     """Entries that nobody asks for or finds, that steal questions, that are too alike; values, steps and sentences to mend."""
-    from eval.coverage import tables
     from eval.runs import run
+    from eval.wording.coverage import tables
 
     settings = load_settings()
     _print(tables(run(settings, _names(sets)), settings), rows)
@@ -212,7 +212,7 @@ def coverage(sets: Sets = None, rows: Rows = 25) -> None:
 def sayability(rows: Rows = 25) -> None:
     """Words that a recogniser will lack or take for another entry's."""
     from eval.runs import known
-    from eval.sayability import tables
+    from eval.wording.sayability import tables
 
     _print(tables(known(load_settings())), rows)
 
@@ -224,8 +224,8 @@ def robustness(
     seed: Annotated[int, typer.Option(help="Seed of the perturbations.")] = 0,
 ) -> None:
     """The same questions with typos, words left out, misheard, turned round or in another English."""
-    from eval.robustness import tables
     from eval.runs import run
+    from eval.wording.robustness import tables
 
     settings = load_settings()
     _print(tables(run(settings, _names(sets)), settings, count, seed), 0)
@@ -287,7 +287,7 @@ def isolation(
     large: Annotated[int, typer.Option(help="Simulated faults of each large model.")] = 150,
 ) -> None:
     """Fault isolation against its bars: the exact optimum, other orders, calibration, every authored fault model."""
-    from eval.isolation import Amount, isolation_bench, with_outcomes
+    from eval.isolation.bench import Amount, isolation_bench, with_outcomes
     from eval.runs import known
 
     ready, ladders = with_outcomes(known(load_settings()))
@@ -299,7 +299,7 @@ def isolation(
 @app.command("first-sound")
 def first_sound() -> None:
     """Time from the end of speech to the first sound of the answer."""
-    from eval.first_sound import main
+    from eval.sound.first_sound import main
 
     main()
 
@@ -307,7 +307,7 @@ def first_sound() -> None:
 @app.command("sound-device")
 def sound_device() -> None:
     """Microphone and loudspeaker through virtual sound devices, barge-in and unplugging included."""
-    from eval.sound_device import main
+    from eval.sound.device import main
 
     if main():
         raise typer.Exit(1)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from assistant.corpus.prose import INSTRUCTION_WORDS, INSTRUCTIONS, SENTENCE_WORDS, count_words, sentences_of
 from assistant.domain.entries import Entry, Part
 from assistant.domain.knowledge import KnowledgeBase
-from eval.pronunciation import Sounds, read_sounds
 from eval.tables import Table
+from eval.wording.pronunciation import Sounds, read_sounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,15 +9,15 @@ from assistant.domain.search import Hit
 from assistant.errors import BadQuestion, KnowledgeError, UnknownName
 from assistant.retrieval import store
 from eval import baseline
+from eval.authoring.new_case import append, interview
+from eval.authoring.why import Inquiry, as_lines
 from eval.baseline import BaselineError, broken_gates, compare, keep
 from eval.cases import EvalCase
-from eval.new_case import append, interview
 from eval.observation import Observed, Observer
 from eval.quality import summary, wrong
 from eval.runs import Run, keep_run, read_run
 from eval.sentences import Graded, score
 from eval.signature import Signature, differences
-from eval.why import Inquiry, as_lines
 
 SIGNATURE = Signature(knowledge="k", cases="c", code="d", models="m", settings="s", seed=0)
 EYE, CHAIN = "drumlin/component/BG5", "drumlin/procedure/set-chain-tension"

@@ -1,5 +1,5 @@
 from assistant.domain.terms import Kind
-from eval.coverage import confusion_table, confusions, unasked, unasked_table, unfound, unfound_table
+from eval.wording.coverage import confusion_table, confusions, unasked, unasked_table, unfound, unfound_table
 from tests.eval.observed import observed
 
 X, Y, Z, W = "a/fact/x", "a/fact/y", "a/fact/z", "a/fact/w"

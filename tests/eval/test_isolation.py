@@ -3,13 +3,13 @@ import pytest
 
 from assistant.isolation import Isolator
 from assistant.isolation.lookahead import Search
-from eval.isolation_bars import Bar, measure_small, saved_share, small_bars, small_seeds, small_table
-from eval.isolation_calibration import Calibration, calibration, other_cells, other_weights
-from eval.isolation_generator import FAMILIES, Size, generate
-from eval.isolation_optimum import Optimum
-from eval.isolation_orders import by_energy, fixed_order, known_cause_minutes, most_likely_first, printed_table
-from eval.isolation_simulation import Simulation, draw
-from eval.isolation_tree import expected_minutes, policy_of
+from eval.isolation.bars import Bar, measure_small, saved_share, small_bars, small_seeds, small_table
+from eval.isolation.calibration import Calibration, calibration, other_cells, other_weights
+from eval.isolation.generator import FAMILIES, Size, generate
+from eval.isolation.optimum import Optimum
+from eval.isolation.orders import by_energy, fixed_order, known_cause_minutes, most_likely_first, printed_table
+from eval.isolation.simulation import Simulation, draw
+from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.exact_solver import solve
 from tests.isolation.small_models import public_models
 

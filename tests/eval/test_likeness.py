@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from assistant.domain.search import Passage
-from eval.likeness import alike_table, likeness_table, may_meet, too_alike
+from eval.wording.likeness import alike_table, likeness_table, may_meet, too_alike
 from tests.eval.observed import observed
 
 

@@ -1,7 +1,7 @@
 import pytest
 
 from assistant.corpus.draftbook import read_draftbook
-from eval.loose_ends import ISOLATES, unisolated, unisolated_table, unused_table, unused_values
+from eval.wording.loose_ends import ISOLATES, unisolated, unisolated_table, unused_table, unused_values
 from tests.conftest import ROOT
 
 PROCEDURE = """\

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from assistant.corpus.lint import normal
 from assistant.recognition.spoken_forms import codes_in, designations_in
 from eval.cases import SETS, read_cases
-from eval.mishearing import Ear, common_words, figures_as_words, spoken_kinds, word_as_letter
-from eval.perturbation import (
+from eval.wording.mishearing import Ear, common_words, figures_as_words, spoken_kinds, word_as_letter
+from eval.wording.perturbation import (
     FUNCTION_WORDS,
     NEGATIONS,
     Perturbation,
@@ -23,7 +23,7 @@ from eval.perturbation import (
     without_function_words,
     written_kinds,
 )
-from eval.pronunciation import read_sounds
+from eval.wording.pronunciation import read_sounds
 
 WORD = st.from_regex(r"[a-z]*(?:ab|er|st)[a-z]*", fullmatch=True)
 

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eval.pronunciation import one_edit_keys, read_sounds, sound_distance
+from eval.wording.pronunciation import one_edit_keys, read_sounds, sound_distance
 
 SOUNDS = read_sounds()
 PHONEMES = st.lists(st.sampled_from(sorted(SOUNDS.classes)), max_size=6).map(tuple)

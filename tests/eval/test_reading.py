@@ -1,7 +1,7 @@
 import pytest
 
-from eval.pronunciation import read_sounds
 from eval.reading import grade_of, level_of, levels_of, long_sentence_table, reading_table, syllables_of, words_of_prose
+from eval.wording.pronunciation import read_sounds
 
 PLATYPUS = "The Australian platypus is seemingly a hybrid of a mammal and reptilian creature."
 

@@ -3,8 +3,8 @@ from random import Random
 
 import pytest
 
-from eval.perturbation import Perturbation
-from eval.robustness import (
+from eval.wording.perturbation import Perturbation
+from eval.wording.robustness import (
     SCORES,
     STRATA,
     Pair,

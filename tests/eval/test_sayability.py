@@ -1,9 +1,17 @@
 import pytest
 
 from assistant.corpus.reader import read_knowledge
-from eval.pronunciation import read_sounds
-from eval.sayability import heard_as, names_table, sound_alikes, tables, unheard, words_table
-from eval.soundalikes import Name, alike_names, alike_words, spoken_codes, spoken_designation, spoken_number, words_said
+from eval.wording.pronunciation import read_sounds
+from eval.wording.sayability import heard_as, names_table, sound_alikes, tables, unheard, words_table
+from eval.wording.soundalikes import (
+    Name,
+    alike_names,
+    alike_words,
+    spoken_codes,
+    spoken_designation,
+    spoken_number,
+    words_said,
+)
 
 SOUNDS = read_sounds()
 

@@ -17,8 +17,8 @@ from assistant.domain.terms import Energy
 from assistant.isolation import Isolator, belief
 from assistant.isolation.contradiction import evidence_chance
 from assistant.isolation.lookahead import Search, entropy
-from eval.isolation_orders import information_gain, most_likely_first, printed_table
-from eval.isolation_tree import expected_minutes, policy_of
+from eval.isolation.orders import information_gain, most_likely_first, printed_table
+from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.exact_solver import as_fraction, solve
 from tests.isolation.small_models import FREE, binary, public_models, small, unit
 

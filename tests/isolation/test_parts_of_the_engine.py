@@ -34,7 +34,7 @@ from assistant.isolation.contradiction import evidence_chance
 from assistant.isolation.learning import ClosedJob, binomial_chance, strange_cells
 from assistant.isolation.lookahead import Search
 from assistant.isolation.proof import passes_needed, uncured_after
-from eval.isolation_tree import expected_minutes, policy_of
+from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.small_models import public_models, small, unit
 
 P1 = public_models()["P1"].model

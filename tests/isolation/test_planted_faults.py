@@ -10,9 +10,9 @@ from assistant.errors import IsolationError
 from assistant.isolation import Isolator, belief
 from assistant.isolation.lookahead import Lookahead, Search
 from assistant.isolation.repair_plan import RepairPlan
-from eval.isolation_generator import FAMILIES, Size, generate
-from eval.isolation_optimum import Optimum
-from eval.isolation_tree import expected_minutes, policy_of
+from eval.isolation.generator import FAMILIES, Size, generate
+from eval.isolation.optimum import Optimum
+from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.small_models import FREE, public_models, small
 
 MODELS = [generate(9000 + i, Size(causes=6, checks=5, repairs=4, family=FAMILIES[i % 4], crisp=i % 3 == 0)) for i in range(16)]

@@ -29,8 +29,8 @@ from assistant.isolation.branching import branch
 from assistant.isolation.lookahead import Search
 from assistant.isolation.policy import Place
 from assistant.isolation.progress import start
-from eval.isolation_generator import FAMILIES, Size, generate
-from eval.isolation_tree import expected_minutes, policy_of
+from eval.isolation.generator import FAMILIES, Size, generate
+from eval.isolation.tree import expected_minutes, policy_of
 from tests.conftest import ROOT
 from tests.isolation.exact_solver import solve
 from tests.isolation.small_models import public_models, small, unit
@@ -113,7 +113,7 @@ def test_many_places_at_once_are_decided_as_one_by_one(seed):
 
 def test_the_same_input_gives_the_same_action_in_another_process():
     code = (
-        "import json\nfrom eval.isolation_generator import Size, generate\nfrom assistant.isolation import Isolator\n"
+        "import json\nfrom eval.isolation.generator import Size, generate\nfrom assistant.isolation import Isolator\n"
         "size = Size(causes=20, checks=24, repairs=10, family='mixed')\n"
         "print(json.dumps([repr(Isolator(m).decide((), e)) for m, e in (generate(s, size) for s in range(4))]))"
     )

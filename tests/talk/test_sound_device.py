@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from eval.virtual_devices import VirtualHall, missing
+from eval.sound.virtual_devices import VirtualHall, missing
 from tests.conftest import ROOT
 
 WANTED = bool(os.environ.get("HANDLAMP_SOUND_DEVICE"))

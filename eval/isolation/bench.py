@@ -17,7 +17,7 @@ from assistant.domain.terms import Energy
 from assistant.isolation.compilation import compile_model, ladder_of
 from assistant.isolation.lookahead import Search
 from assistant.isolation.policy import Isolator
-from eval.isolation_bars import (
+from eval.isolation.bars import (
     PROCESSES,
     Bar,
     decision_ms,
@@ -29,8 +29,8 @@ from eval.isolation_bars import (
     small_results,
     small_table,
 )
-from eval.isolation_calibration import calibration_bars, calibration_table, measure
-from eval.isolation_orders import (
+from eval.isolation.calibration import calibration_bars, calibration_table, measure
+from eval.isolation.orders import (
     by_energy,
     fixed_order,
     information_gain,
@@ -38,8 +38,8 @@ from eval.isolation_orders import (
     most_likely_first,
     printed_table,
 )
-from eval.isolation_simulation import Simulation, draw
-from eval.isolation_tree import Policy, policy_of
+from eval.isolation.simulation import Simulation, draw
+from eval.isolation.tree import Policy, policy_of
 
 START = Energy.STOPPED
 """Where a job starts: the machine has stopped on its fault."""

@@ -15,10 +15,10 @@ from assistant.domain.terms import Energy
 from assistant.isolation.lookahead import Search
 from assistant.isolation.policy import Isolator
 from assistant.isolation.progress import posterior
-from eval.isolation_bars import PROCESSES, Bar
-from eval.isolation_generator import FAMILIES, Size, generate
-from eval.isolation_simulation import Faults, Jobs, Simulation, draw
-from eval.isolation_tree import policy_of
+from eval.isolation.bars import PROCESSES, Bar
+from eval.isolation.generator import FAMILIES, Size, generate
+from eval.isolation.simulation import Faults, Jobs, Simulation, draw
+from eval.isolation.tree import policy_of
 
 Floats = npt.NDArray[np.float64]
 BINS = 10

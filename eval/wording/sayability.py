@@ -1,6 +1,6 @@
 """Knowledge -> what a speech recogniser will make of it: words that it lacks, names that sound like another entry's.
 
-`python -m eval.sayability` prints the tables. The CMU Pronouncing Dictionary stands in for a recogniser's vocabulary, so
+`python -m eval.wording.sayability` prints the tables. The CMU Pronouncing Dictionary stands in for a recogniser's vocabulary, so
 a word that it lacks is likely, not certain, to be missed.
 """
 
@@ -13,9 +13,17 @@ from itertools import combinations
 
 from assistant.domain.entries import Code, Component, Entry
 from assistant.domain.knowledge import KnowledgeBase
-from eval.pronunciation import Sounds, read_sounds
-from eval.soundalikes import Name, SoundAlike, alike_names, alike_words, spoken_codes, spoken_designation, words_said
 from eval.tables import Table
+from eval.wording.pronunciation import Sounds, read_sounds
+from eval.wording.soundalikes import (
+    Name,
+    SoundAlike,
+    alike_names,
+    alike_words,
+    spoken_codes,
+    spoken_designation,
+    words_said,
+)
 
 EXAMPLES = 3
 

@@ -12,8 +12,8 @@ from typing import TypeVar
 import jellyfish
 
 from assistant.retrieval.analysis import STOPWORDS, stem
-from eval.likeness import may_meet
-from eval.pronunciation import Phonemes, Sounds, nearest_distance, one_edit_keys
+from eval.wording.likeness import may_meet
+from eval.wording.pronunciation import Phonemes, Sounds, nearest_distance, one_edit_keys
 
 MOST_APART = 1.0
 """Sounds by which two names may differ to be reported."""

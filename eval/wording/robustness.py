@@ -1,6 +1,6 @@
 """Cases, perturbed by a seed -> what is lost: finding, refusing, warning, beside the same cases as they are written.
 
-`python -m eval.robustness` prints the tables.
+`python -m eval.wording.robustness` prints the tables.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from assistant.corpus.lint import normal
 from assistant.settings import Settings
 from eval.cases import EvalCase
 from eval.measures import Measure, error_rate, measure, recall_at
-from eval.mishearing import Ear, common_words, spoken_kinds
 from eval.observation import Observed, Observer
-from eval.perturbation import Perturbation, written_kinds
 from eval.progress import Progress, say
-from eval.pronunciation import read_sounds
 from eval.quality import is_outcome, missing_hazards
 from eval.runs import Run
 from eval.tables import Table
+from eval.wording.mishearing import Ear, common_words, spoken_kinds
+from eval.wording.perturbation import Perturbation, written_kinds
+from eval.wording.pronunciation import read_sounds
 
 COUNT = 150
 """Cases a kind."""

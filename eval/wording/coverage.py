@@ -1,6 +1,6 @@
 """A run and the knowledge -> whether people will find what was written: unasked, unfound and confused entries.
 
-`python -m eval.coverage` prints these with the findings of likeness, loose ends and reading.
+`python -m eval.wording.coverage` prints these with the findings of likeness, loose ends and reading.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from assistant.corpus.lint import UNASKED
 from assistant.domain.entries import Entry
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.settings import Settings
-from eval.likeness import alike_table, likeness_table, spoken_phrasings, too_alike
-from eval.loose_ends import unisolated, unisolated_table, unused_table, unused_values
 from eval.observation import Observed
 from eval.progress import say
 from eval.quality import findable
 from eval.reading import levels_of, long_sentence_table, reading_table
 from eval.runs import Run
 from eval.tables import Table
+from eval.wording.likeness import alike_table, likeness_table, spoken_phrasings, too_alike
+from eval.wording.loose_ends import unisolated, unisolated_table, unused_table, unused_values
 
 FOUND_WITHIN = 3
 """Hits that people look at."""

@@ -14,7 +14,7 @@ from assistant.isolation.lookahead import Search, entropy
 from assistant.isolation.policy import Isolator, Place
 from assistant.isolation.progress import posterior
 from assistant.isolation.proof import passes_needed, proof_cost
-from eval.isolation_tree import Policy
+from eval.isolation.tree import Policy
 
 Floats = npt.NDArray[np.float64]
 COVERED = 0.8

@@ -13,9 +13,9 @@ from assistant.domain.utterance import Heard
 from assistant.recognition.endpointing import VoiceDetector
 from assistant.recognition.questions import hear_question
 from assistant.talk.commands import expectation
-from eval.sound_hall import in_hall
-from eval.sound_trials import Kind, Trial
-from eval.sound_voices import VoiceBox
+from eval.sound.hall import in_hall
+from eval.sound.trials import Kind, Trial
+from eval.sound.voices import VoiceBox
 
 REPLY_EXPECTED = Pending(kind=PendingKind.CHECK, text="", choices=("yes", "no", "don't know"))
 NOTHING = Heard(text="", confidence=0.0, engine="", start_ms=0, end_ms=0)

@@ -15,11 +15,11 @@ from assistant.domain.fault_log import Work
 from assistant.isolation.lookahead import Search
 from assistant.isolation.policy import Isolator, Place
 from assistant.isolation.progress import start
-from eval.isolation_generator import Size, generate, small_size
-from eval.isolation_optimum import MOST_STATES, Optimum, table_size
-from eval.isolation_orders import by_energy, by_minutes, fixed_order, information_gain, known_cause_minutes
-from eval.isolation_simulation import Simulation, draw
-from eval.isolation_tree import Policy, expected_minutes, policy_of
+from eval.isolation.generator import Size, generate, small_size
+from eval.isolation.optimum import MOST_STATES, Optimum, table_size
+from eval.isolation.orders import by_energy, by_minutes, fixed_order, information_gain, known_cause_minutes
+from eval.isolation.simulation import Simulation, draw
+from eval.isolation.tree import Policy, expected_minutes, policy_of
 
 Floats = npt.NDArray[np.float64]
 FIRST_SEED = 300_001

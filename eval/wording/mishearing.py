@@ -10,9 +10,9 @@ from pathlib import Path
 from random import Random
 
 from assistant.recognition.spoken_forms import LETTER_NAMES
-from eval.perturbation import FUNCTION_WORDS, NEGATIONS, Perturbation, is_number, places_of, replaced, some_of
-from eval.pronunciation import Phonemes, Sounds, one_edit_keys, sound_distance
-from eval.soundalikes import UNITS, spoken_codes, spoken_designation, spoken_number
+from eval.wording.perturbation import FUNCTION_WORDS, NEGATIONS, Perturbation, is_number, places_of, replaced, some_of
+from eval.wording.pronunciation import Phonemes, Sounds, one_edit_keys, sound_distance
+from eval.wording.soundalikes import UNITS, spoken_codes, spoken_designation, spoken_number
 
 LEAST_LETTERS = 3
 LEAST_HALF = 4

@@ -24,7 +24,7 @@ from assistant.isolation.branching import failed_plainly
 from assistant.isolation.policy import Place
 from assistant.isolation.progress import after, start
 from assistant.isolation.proof import passes_left, proof_cost
-from eval.isolation_tree import Policy
+from eval.isolation.tree import Policy
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

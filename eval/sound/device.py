@@ -19,7 +19,7 @@ import numpy as np
 
 from assistant.rendering.sound_writer import SoundWriter
 from assistant.rendering.voice_espeak import EspeakSpeaker
-from eval.virtual_devices import VirtualHall, missing
+from eval.sound.virtual_devices import VirtualHall, missing
 
 QUESTION = "hand lamp, where is the safety relay?"
 ASKED_OF = "KF1"

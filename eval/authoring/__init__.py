@@ -1,0 +1,1 @@
+"""What a content author asks of the bench: why an entry wins, a new case."""

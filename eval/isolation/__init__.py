@@ -1,0 +1,1 @@
+"""The bench of fault isolation: bars, simulation, calibration."""

@@ -1,0 +1,1 @@
+"""The bench of hearing and speaking: trials, voices, noises, devices."""

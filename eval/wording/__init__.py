@@ -1,0 +1,1 @@
+"""How people's words meet the knowledge: coverage, likeness, sayability, robustness."""
