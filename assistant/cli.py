@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer.core import TyperGroup
 
 from assistant.audio_cli import audio_app
 from assistant.calc_cli import calc
@@ -85,6 +86,29 @@ def root(
     """Start the chat when no command is given."""
     if context.invoked_subcommand is None:
         chat(machine=machine, json_lines=json_lines)
+    elif isinstance(context.command, TyperGroup):
+        given: dict[str, object] = {"--machine": machine, "--json": json_lines or None}
+        context.default_map = handed_down(context.command, given)
+
+
+def handed_down(group: TyperGroup, given: Mapping[str, object]) -> dict[str, object]:
+    """Options said before the command -> defaults of every command that takes them, so that none is heard and then lost.
+
+    A machine named before `ask` and dropped on the way would answer with another machine's figures.
+    """
+    found: dict[str, object] = {}
+    for name, command in group.commands.items():
+        if isinstance(command, TyperGroup):
+            found[name] = handed_down(command, given)
+        else:
+            found[name] = {
+                p.name: value
+                for option, value in given.items()
+                if value is not None
+                for p in command.params
+                if option in p.opts
+            }
+    return found
 
 
 @app.command()

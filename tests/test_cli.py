@@ -108,3 +108,24 @@ def test_an_unknown_setting_is_an_error_with_the_nearest(tmp_path):
     settings.write_text("machin = 'drumlin'\n")
     done = run("ask", "204", HANDLAMP_SETTINGS=str(settings))
     assert done.returncode == 1 and b"Did you mean `machine`" in done.stderr
+
+
+def test_a_machine_said_before_the_command_counts_as_if_said_after_it():
+    question = ("how long do i wait before i open it",)
+    after = json.loads(run("ask", "--json", "--no-model", "-m", "skerry", *question).stdout)
+    before = json.loads(run("-m", "skerry", "--json", "ask", "--no-model", *question).stdout)
+    assert before["machine"] == "skerry" and before["sources"] == after["sources"]
+    chat = run("--machine", "skerry", "chat", "--json", "--no-model", given=b"state\n")
+    assert json.loads(chat.stdout)["machine"] == "skerry"
+
+
+def test_what_is_said_before_the_command_reaches_every_command_that_takes_it():
+    import typer.main
+    from typer.core import TyperGroup
+
+    from assistant.cli import app, handed_down
+
+    group = typer.main.get_command(app)
+    assert isinstance(group, TyperGroup)
+    down = handed_down(group, {"--machine": "skerry", "--json": None})
+    assert {name for name, given in down.items() if given == {"machine": "skerry"}} >= {"ask", "chat", "code", "show", "calc", "prepare", "talk"}
