@@ -145,7 +145,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
         knowledge=built.knowledge,
         guide=Guide(built.knowledge, rules, Isolators(built.knowledge, lessons_of(settings)), likeness(encoder)),
         calculations=Calculations(built.knowledge, rules),
-        formulator=store.make_formulator(built.knowledge),
+        formulator=store.make_formulator(built),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),
         rules=rules,

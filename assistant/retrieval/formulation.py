@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from assistant.domain.knowledge import KnowledgeBase
@@ -35,9 +35,12 @@ class Formulation:
 class Formulator:
     """Knows every name in the knowledge."""
 
-    def __init__(self, knowledge: KnowledgeBase, lexicon: Mapping[str, str]) -> None:
-        """Gather codes, designations, aliases and machine names."""
+    def __init__(
+        self, knowledge: KnowledgeBase, lexicon: Mapping[str, str], mend: Callable[[str], str] = lambda text: text
+    ) -> None:
+        """Gather codes, designations, aliases and machine names; `mend`: text as typed -> without slips."""
         self.lexicon = lexicon
+        self._mend = mend
         self._codes: dict[str, list[tuple[str, EntryId]]] = {}
         for code in knowledge.codes:
             self._codes.setdefault(code.id, []).append((code.pack, code.full_id))
@@ -60,7 +63,7 @@ class Formulator:
     def formulate(self, text: str, scope: str | None) -> Formulation:
         """The query of a text, designations as they are written; a machine named in it overrides the scope."""
         mentions = codes_in(text)
-        text = written(text, self._named)
+        text = self._mend(written(text, self._named))
         words = words_of(text)
         scope = self._machine_named(words) or scope
         codes = [m for m in mentions if self._is_code(m, scope)]

@@ -26,6 +26,7 @@ from assistant.retrieval.lexical import LexicalRanker
 from assistant.retrieval.nearness import UNSAFE, WishCompass
 from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
+from assistant.retrieval.spelling import Spelling
 from assistant.retrieval.wishes import load_wish_model
 
 FORMAT = 6
@@ -217,9 +218,11 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
     )
 
 
-def make_formulator(knowledge: KnowledgeBase) -> Formulator:
-    """The formulator that knows the names in this knowledge."""
-    return Formulator(knowledge, make_lexicon(knowledge.lexicon.groups))
+def make_formulator(built: Built) -> Formulator:
+    """The formulator that knows the names in this knowledge, and its words as they may be mistyped."""
+    texts = built.texts
+    spelling = Spelling(lambda: (p.text for p in (*texts.asked, *texts.told, *texts.wishes)))
+    return Formulator(built.knowledge, make_lexicon(built.knowledge.lexicon.groups), spelling.mend)
 
 
 def _terms_by_entry(
