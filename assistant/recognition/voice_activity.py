@@ -29,5 +29,6 @@ class SileroDetector:
         return float(self._model.process_chunk(chunk.tobytes()))
 
     def reset(self) -> None:
-        """Forget what came before."""
+        """Forget what came before, the last samples included: the package keeps those over its own reset."""
+        self._model.process_chunk(bytes(self._model.chunk_bytes()))
         self._model.reset()
