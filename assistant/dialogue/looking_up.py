@@ -15,6 +15,7 @@ from assistant.domain.tables import Conductor
 from assistant.domain.terms import EntryId
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
+from assistant.retrieval.analysis import make_lexicon
 from assistant.retrieval.rows import Rows, number_order
 from assistant.rules import energy_state, phrases
 from assistant.rules.table_page import TablePage, TablePages
@@ -33,7 +34,7 @@ class Tables:
         self._knowledge = knowledge
         self._rules = rules
         self._rows = Rows(knowledge)
-        self._wishes = TableWishes(self._rows)
+        self._wishes = TableWishes(self._rows, make_lexicon(knowledge.lexicon.groups))
         self._pages = TablePages(self._rows)
 
     def wish(self, text: str, query: Query) -> TableWish | None:
@@ -76,6 +77,8 @@ class Tables:
 
     def _page(self, wish: TableWish, pack: str | None) -> TablePage:
         conductors = [row for row in wish.conductors if row.pack == pack]
+        if conductors and wish.table is Table.FUSE:
+            return self._pages.fuse(conductors[0])
         if conductors:
             return self._pages.wires(conductors[:MOST_NEAR], by_terminal=wish.table is Table.TERMINAL)
         signals = [signal for signal in wish.signals if signal.pack == pack]

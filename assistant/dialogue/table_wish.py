@@ -6,6 +6,7 @@ It takes a pattern and a name or number of such a row, so that an ordinary quest
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,7 +16,7 @@ from assistant.domain.tables import Conductor, Setting
 from assistant.recognition.numbers import DIGITS, TEENS, TENS, tokens_of
 from assistant.recognition.spoken_forms import UNITS
 from assistant.recognition.wire_forms import terminals_in, wires_in
-from assistant.retrieval.analysis import stem, words_of
+from assistant.retrieval.analysis import stem, terms_of, words_of
 from assistant.retrieval.rows import Rows
 
 MOST_WORDS = 18
@@ -23,6 +24,8 @@ MOST_WORDS = 18
 FEW_WORDS = 4
 """A text of so few words that names a wire or a terminal asks for it without a word of asking."""
 MOST_SIGNAL_WORDS = 11
+MOST_OF_A_TITLE = 0.6
+"""Share of a signal's title, without its address, that names it."""
 _WORK = re.compile(
     r"\b(?:why|how|bridg\w*|jump\w*|bypass\w*|short\w*|link(?:ing)?|swap\w*|replac\w*|measur\w*|test\w*|pull(?:ing)?|mov(?:e|ing|ed)|cut(?:ting)?"
     r"|solder\w*|instead|volts?|voltage|amps|reads?|reading|resistance|ohms?|hot|warm|burn\w*|blow\w*|blown|keeps?|tape|colou?r)\b",
@@ -44,6 +47,8 @@ _ASKS_SIGNAL = re.compile(
     re.IGNORECASE,
 )
 _UNKNOWN_SIGNAL = re.compile(r"\b(input|output) (?:number |no )?(\d{1,2})\b", re.IGNORECASE)
+_FUSE = re.compile(r"\b(?:which|what) fuse\b", re.IGNORECASE)
+_EXISTS = re.compile(r"^is (?:there (?:a )?)?(?:wire|terminal)\b|\bexists?\b", re.IGNORECASE)
 _OF = re.compile(
     r"\b(?:which|what|whose) (input|output|terminal|wire|address)s?\b|^(?:the )?(input|output|terminal|wire"
     r"|address)(?: number)? (?:of|for)\b",
@@ -81,6 +86,7 @@ class Table(StrEnum):
     WIRE = "wire"
     TERMINAL = "terminal"
     SIGNAL = "signal"
+    FUSE = "fuse"
     PART = "part"
     SETTING = "setting"
 
@@ -126,8 +132,9 @@ def plainly_asked(text: str) -> bool:
 class TableWishes:
     """Recognises what the tables can answer."""
 
-    def __init__(self, rows: Rows) -> None:
-        """Gather the names of the settings."""
+    def __init__(self, rows: Rows, lexicon: Mapping[str, str]) -> None:
+        """Gather the names of the settings; `lexicon` maps the trade's words for one thing to one of them."""
+        self._lexicon = lexicon
         self._rows = rows
         self._signals = {signal.id for signal in rows.signals}
         self._setting_names: dict[frozenset[str], list[Setting]] = {}
@@ -140,7 +147,15 @@ class TableWishes:
         plain = " ".join(text.replace("’", "'").split())
         if not plain or len(plain.split()) > MOST_WORDS:
             return None
-        for ask in (self._part, self._setting, self._wire, self._terminal, self._signal, self._of_component):
+        for ask in (
+            self._part,
+            self._setting,
+            self._wire,
+            self._terminal,
+            self._signal,
+            self._fuse,
+            self._of_component,
+        ):
             found = ask(plain, query)
             if found is not None:
                 return found
@@ -188,17 +203,57 @@ class TableWishes:
             return None
         what = (asked[1] or asked[2]).lower()
         keys = self._components(query)
-        signals = tuple(
-            s
-            for s in self._rows.signals
-            if (s.pack, s.component) in keys and what in (s.direction, "address", "terminal", "wire")
-        )
+        if what in ("wire", "terminal") and (between := self._between(keys)):
+            return TableWish(table=Table.WIRE, name=what, conductors=between, beside=keys)
+        fitting = [s for s in self._rows.signals if what in (s.direction, "address", "terminal", "wire")]
+        signals = tuple(s for s in fitting if (s.pack, s.component) in keys)
+        if not signals and what in ("input", "output"):
+            signals = self._titled(fitting, query)
         if len({(s.pack, s.component) for s in signals}) > len({s.pack for s in signals}):
             return None  # several components are named, and it is not plain which one is meant
         if what in ("input", "output", "address"):
             return TableWish(table=Table.SIGNAL, name=what, signals=signals, beside=keys) if signals else None
-        rows = tuple(row for row in self._rows.conductors if row.signal in {s.full_id for s in signals})
+        own = {s.full_id for s in signals}
+        rows = tuple(row for row in self._rows.conductors if row.signal in own)
+        if not own and len(keys) == 1:
+            rows = tuple(row for row in self._rows.at(keys[0][0], (keys[0][1],)) if row.origin == keys[0][1])
         return TableWish(table=Table.WIRE, name=what, conductors=rows, beside=keys) if rows else None
+
+    def _between(self, keys: tuple[tuple[str, str], ...]) -> tuple[Conductor, ...]:
+        """The wires that name two components of a machine, one at each end."""
+        found = []
+        for row in self._rows.conductors:
+            ends = [
+                {name for pack, name in keys if pack == row.pack and name in end.replace(",", " ").split()}
+                for end in (row.origin, row.to)
+            ]
+            if ends[0] and ends[1] and len(ends[0] | ends[1]) > 1:
+                found.append(row)
+        return tuple(found)
+
+    def _titled(self, signals: list[Signal], query: Query) -> tuple[Signal, ...]:
+        """The one input or output most of whose title is in the question ("film-head cover shut"), in the trade's words."""
+        scored = []
+        for signal in signals:
+            own = set(terms_of(signal.title.partition(", ")[2], self._lexicon))
+            shared = own & set(query.terms)
+            if query.scope in (None, signal.pack) and len(shared) > 1 and len(shared) / len(own) >= MOST_OF_A_TITLE:
+                scored.append((len(shared), signal))
+        best = [signal for count, signal in scored if count == max(c for c, _ in scored)]
+        return tuple(best) if len(best) == 1 else ()
+
+    def _fuse(self, text: str, query: Query) -> TableWish | None:
+        """The fuse that feeds a component, where a wire from a fuse names it."""
+        keys = self._components(query)
+        if not _FUSE.search(text) or _WORK.search(text) or _STATE.search(text) or len({name for _, name in keys}) != 1:
+            return None
+        rows = tuple(
+            row
+            for pack, name in keys
+            for row in self._rows.at(pack, (name,))
+            if row.origin.startswith("FC") and name in row.to.replace(",", " ").split()
+        )
+        return TableWish(table=Table.FUSE, name="fuse", conductors=rows, beside=keys) if rows else None
 
     def _part(self, text: str, query: Query) -> TableWish | None:
         if not _PART.search(text):
@@ -209,8 +264,8 @@ class TableWishes:
         for part in self._rows.parts:
             if query.scope not in (None, part.pack):
                 continue
-            own = [stem(word) for word in words_of(part.title)]
-            shared = sum(1 for word in own if word in stems) / len(own)
+            names = ([stem(w) for w in words_of(text)] for text in (part.title, part.id))
+            shared = max(sum(1 for word in own if word in stems) / len(own) for own in names)
             fits = any((part.pack, name) in keys for name in part.fits)
             scored.append((shared + 0.5 * fits, shared, part))
         best = max((score for score, _, _ in scored), default=0.0)
@@ -242,7 +297,7 @@ class TableWishes:
     def _asked(text: str) -> bool:
         if _WORK.search(text):
             return False
-        return bool(_ASKS.search(text)) or len(words_of(text)) <= FEW_WORDS
+        return bool(_ASKS.search(text) or _EXISTS.search(text)) or len(words_of(text)) <= FEW_WORDS
 
     @staticmethod
     def _measured(text: str, end: int) -> bool:

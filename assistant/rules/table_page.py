@@ -53,6 +53,18 @@ class TablePages:
             hazards=self._hazards(names, (Hazard.ELECTRIC_SHOCK, *(h for s in signals for h in s.hazards))),
         )
 
+    def fuse(self, row: Conductor) -> TablePage:
+        """The fuse that a wire comes from, and what else hangs on it."""
+        fuse = self._rows.components[row.pack, row.origin]
+        rating = [Line(text=phrases.RATING, role=Role.HEADING)] if fuse.rating is not None else []
+        rating += [Line(text=f"{format_value(fuse.rating)}.", source=fuse.full_id)] if fuse.rating is not None else []
+        return TablePage(
+            lead=Line(text=f"{fuse.id} ({fuse.name}): {fuse.location[0]}", source=fuse.full_id),
+            lines=(*rating, _told(row, by_terminal=False), *self._details(row)),
+            cited=(fuse.full_id, row.id),
+            hazards=self._hazards([(row.pack, row.origin)], (Hazard.ELECTRIC_SHOCK,)),
+        )
+
     def signals(self, signals: Sequence[Signal]) -> TablePage:
         """An input or output, or the few of one component."""
         lines: list[Line] = [_signal(signal, Role.ITEM) for signal in signals[1:]]
@@ -99,12 +111,11 @@ class TablePages:
         where = phrases.NOT_HERE if scoped else phrases.NOT_ANYWHERE
         lines = [Line(text=phrases.NEAREST_ROWS, role=Role.HEADING)] if near else []
         lines += [_told(row, by_terminal=what == phrases.A_TERMINAL, role=Role.ITEM) for row in near]
-        names = [(row.pack, name) for row in near for name in row.names]
         return TablePage(
             lead=Line(text=f"{what} {name} {where}", computed=(name,)),
             lines=tuple(lines),
             cited=tuple(row.id for row in near),
-            hazards=self._hazards(names, (Hazard.ELECTRIC_SHOCK,)),
+            hazards=(Hazard.ELECTRIC_SHOCK,),
             outcome=Outcome.NOT_COVERED,
         )
 
