@@ -38,8 +38,8 @@ def test_words_narrow_it_down_and_a_figure_is_only_itself(knowledge):
 
 
 def test_terminals_and_addresses_stand_in_the_order_of_their_numbers(knowledge):
-    assert [row.cells[0] for row in listed(knowledge, Listed.TERMINALS, "skerry")][:10] == [
-        *(f"XD3:{n}" for n in (1, 2, 3, 4, 5, 6, 7, 8, "PE")), "XD4:1"
+    assert [row.cells[0] for row in listed(knowledge, Listed.TERMINALS, "skerry")][:11] == [
+        *(f"XD3:{n}" for n in (1, 2, 3, 4, 5, 6, 7, 8, "PE")), "XD4:1", "XD4:2"
     ]  # fmt: skip
     inputs = [row.cells[0] for row in listed(knowledge, Listed.IO, "drumlin")][:12]
     assert inputs == [f"I{n}" for n in range(1, 13)]

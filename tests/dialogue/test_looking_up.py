@@ -61,6 +61,8 @@ def test_the_fuse_of_a_component_is_the_one_whose_wire_names_it(assistant):
 def test_the_wires_between_two_components_are_those_with_one_at_each_end(assistant):
     answer = Session(assistant, "skerry").say("which wire goes from KF1 to QA12")
     assert answer.sources[0] == "skerry/wire/35" and not any("skerry/wire/34" == source for source in answer.sources)
+    both_fed = Session(assistant, "drumlin").say("which wire goes from TA3 to KF1")  # wire 51 names both, at one end
+    assert "drumlin/wire/51" not in both_fed.sources
 
 
 def test_every_row_of_every_table_can_be_told_and_stands_in_its_source(rules, knowledge):
