@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -23,6 +22,8 @@ from assistant.rules.verdict import Case, Rules
 
 Turn = tuple[Answer, Conversation]
 MOST_NEAR = 4
+STEPS = 2
+"""Numbers so near to each other are neighbours on the rail."""
 _NAMED = {Table.WIRE: phrases.A_WIRE, Table.TERMINAL: phrases.A_TERMINAL, Table.SIGNAL: phrases.A_SIGNAL}
 
 
@@ -33,6 +34,7 @@ class Tables:
         """Index the tables once."""
         self._knowledge = knowledge
         self._rules = rules
+        self._entries = frozenset(entry.full_id for entry in knowledge.entries())
         self._rows = Rows(knowledge)
         self._wishes = TableWishes(self._rows, make_lexicon(knowledge.lexicon.groups))
         self._pages = TablePages(self._rows)
@@ -100,8 +102,7 @@ class Tables:
 
     def _focus(self, page: TablePage) -> EntryId | None:
         """What a follow-up would be about: the first entry that the page cites."""
-        entries = {entry.full_id for entry in self._knowledge.entries()}
-        return next((entry for entry in page.cited if entry in entries), None)
+        return next((entry for entry in page.cited if entry in self._entries), None)
 
 
 def _nearest(wish: TableWish, rows: Sequence[Conductor]) -> list[Conductor]:
@@ -115,7 +116,13 @@ def _nearest(wish: TableWish, rows: Sequence[Conductor]) -> list[Conductor]:
     return sorted(rows, key=lambda row: (_unlike(wish.name, row.wire), row.id))
 
 
-def _unlike(wanted: str, number: str) -> tuple[float, int]:
-    """How unlike two numbers are: a slip of one figure or of their order first, then the difference."""
-    ratio = difflib.SequenceMatcher(None, sorted(wanted), sorted(number)).ratio()
-    return (round(1 - ratio, 3), abs(number_order(wanted)[0] - number_order(number)[0]))
+def _unlike(wanted: str, number: str) -> tuple[int, int]:
+    """How unlike two numbers are: figures exchanged, then one figure or a step apart, one too many, then by the difference."""
+    apart = abs(number_order(wanted)[0] - number_order(number)[0])
+    if sorted(wanted) == sorted(number):
+        return (0, apart)
+    if apart <= STEPS or (len(wanted) == len(number) and sum(a != b for a, b in zip(wanted, number, strict=True)) == 1):
+        return (1, apart)
+    longer, shorter = sorted((wanted, number), key=len, reverse=True)
+    one_more = any(longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer)))
+    return (2 if one_more else 3, apart)

@@ -88,6 +88,10 @@ def test_what_does_not_exist_is_said_and_what_is_near_is_offered(assistant):
     answer = Session(assistant, "drumlin").say("where does wire 24 from BG5 land")
     assert answer.lead == "Wire 24 is not in the tables of this machine."
     assert any("Wire 16: from BG5 to KF2 I6" in line.text for line in answer.body)
+    far = Session(assistant, "drumlin").say("where does wire 113 go")
+    assert [line.text.split(":")[0] for line in far.body if line.source] == ["Wire 13", "Wire 11", "Wire 76", "Wire 75"]
+    near = Session(assistant, "drumlin").say("where does wire 24 go")
+    assert [line.text.split(":")[0] for line in near.body if line.source] == ["Wire 42", "Wire 25", "Wire 22", "Wire 26"]
     terminal = Session(assistant, "skerry").say("what is on terminal 81 of XD4")
     assert terminal.outcome == "not_covered" and "Terminal XD4:18" in texts_of(terminal)
 
