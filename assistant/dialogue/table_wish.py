@@ -28,17 +28,19 @@ MOST_OF_A_TITLE = 0.6
 """Share of a signal's title, without its address, that names it."""
 _WORK = re.compile(
     r"\b(?:why|how|bridg\w*|jump\w*|bypass\w*|short\w*|link(?:ing)?|swap\w*|replac\w*|measur\w*|test\w*|pull(?:ing)?|mov(?:e|ing|ed)|cut(?:ting)?"
-    r"|solder\w*|instead|volts?|voltage|amps|reads?|reading|resistance|ohms?|hot|warm|burn\w*|blow\w*|blown|keeps?|tape|colou?r)\b",
+    r"|solder\w*|instead|volts?|voltage|amps|reads?|reading|resistance|ohms?|hot|warm|burn\w*|blow\w*|blown|keeps?|tape|colou?r"
+    r"|dead|prob(?:e|ing)|lift\w*|first|split\w*|remov\w*|disconnect\w*|loosen\w*|undo|unscrew\w*|take (?:off|out)|model|build)\b",
     re.IGNORECASE,
 )
 """Words of work or of a complaint: then it is a question for the knowledge."""
 _STATE = re.compile(
     r"\b(?:when|if|dark|dead|off|lit|low|high|flicker\w*|blink\w*|stays?|stuck|won'?t|isn'?t|doesn'?t|does not|not|no|never|always|"
-    r"broken|waiting|forc\w*|nobody|although|after|but|because|happens?)\b",
+    r"broken|waiting|forc\w*|nobody|although|after|but|because|happens?|look|while|watch\w*)\b",
     re.IGNORECASE,
 )
 _ASKS = re.compile(
-    r"\b(?:where|what|what'?s|which|lands?|go|goes|ends?|connect\w*|belongs?|carr(?:y|ies)|feeds?|is there|from|follow|runs?|tell me|comes?"
+    r"\b(?:where|what|what'?s|which|lands?|go|goes|ends?(?! (?:switch|stop))|connect\w*|belongs?|carr(?:y|ies)|feeds?"
+    r"|is there|from|follow|runs?|tell me|comes?"
     r"|terminat\w*|arrives?|sits?|hangs?|show me)\b",
     re.IGNORECASE,
 )
@@ -66,7 +68,8 @@ _SETTING_WORK = re.compile(
     r"\b(?:why|how (?:do|can|should|to|does)|chang\w*|rais\w*|higher|lower|increas\w*|reduc\w*|turn (?:up|down)|too|wrong|lost"
     r"|stor\w*|sav\w*"
     r"|forg[eo]t\w*|ignor\w*|disabl\w*|switch\w* off|off|defeat\w*|bypass\w*|more than|above|below|check|measur\w*|test\w*|drift\w*|"
-    r"does(?:n'?t| not)|not|keeps?|jumps?|after|when|if|and why|sensor|cell|tight|order\w*)\b",
+    r"does(?:n'?t| not)|not|keeps?|jumps?|after|when|if|and why|sensor|cell|tight|order\w*|actual|real\w*|find|helps?"
+    r"|new)\b|^setting (?!of\b)",
     re.IGNORECASE,
 )
 
@@ -119,9 +122,17 @@ class TableWish:
         )
 
 
-def _content(text: str) -> frozenset[str]:
-    """The words of a name that tell it from others, as stems."""
-    return frozenset(stem(word) for word in words_of(text) if word not in _LINKING)
+def _content(text: str) -> tuple[str, ...]:
+    """The words of a name that tell it from others, as stems in their order."""
+    return tuple(stem(word) for word in words_of(text) if word not in _LINKING)
+
+
+def _says(said: tuple[str, ...], name: tuple[str, ...]) -> bool:
+    """Whether a name is said: a long one in any order, one of two words side by side."""
+    if len(name) > 2:
+        return set(name) <= set(said)
+    runs = (said[i : i + len(name)] for i in range(len(said) - len(name) + 1))
+    return any(sorted(run) == sorted(name) for run in runs)
 
 
 def plainly_asked(text: str) -> bool:
@@ -137,7 +148,7 @@ class TableWishes:
         self._lexicon = lexicon
         self._rows = rows
         self._signals = {signal.id for signal in rows.signals}
-        self._setting_names: dict[frozenset[str], list[Setting]] = {}
+        self._setting_names: dict[tuple[str, ...], list[Setting]] = {}
         for setting in rows.settings:
             for name in dict.fromkeys(_content(text) for text in (setting.title, *setting.aliases)):
                 self._setting_names.setdefault(name, []).append(setting)
@@ -253,6 +264,8 @@ class TableWishes:
             for row in self._rows.at(pack, (name,))
             if row.origin.startswith("FC") and name in row.to.replace(",", " ").split()
         )
+        if len({(row.pack, row.origin) for row in rows}) > len({row.pack for row in rows}):
+            return None  # several fuses feed it, each something else of it
         return TableWish(table=Table.FUSE, name="fuse", conductors=rows, beside=keys) if rows else None
 
     def _part(self, text: str, query: Query) -> TableWish | None:
@@ -281,7 +294,7 @@ class TableWishes:
         named = [
             (len(name), setting)
             for name, settings in self._setting_names.items()
-            if name <= said
+            if _says(said, name)
             for setting in settings
             if query.scope in (None, setting.pack)
         ]
