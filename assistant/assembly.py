@@ -11,6 +11,7 @@ from pathlib import Path
 from assistant.corpus.digest import knowledge_digest
 from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.guide import Guide
+from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.planners import Isolators, Learned
 from assistant.domain.entries import FaultModel
 from assistant.domain.knowledge import KnowledgeBase
@@ -145,6 +146,7 @@ def make_assistant(settings: Settings, options: Options, say: Say) -> Assistant:
         knowledge=built.knowledge,
         guide=Guide(built.knowledge, rules, Isolators(built.knowledge, lessons_of(settings)), likeness(encoder)),
         calculations=Calculations(built.knowledge, rules),
+        tables=Tables(built.knowledge, rules),
         formulator=store.make_formulator(built),
         retriever=retriever,
         composer=make_composer(settings, shelf, encoder, options, say),

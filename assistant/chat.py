@@ -39,6 +39,7 @@ HELP = """Type what you see, hear or want to know: a complaint, a code, a place,
 a figure, a how-to.
   204                     a code, in any form: 2-0-4, two oh four
   where is fuse three     a component, by designation or by what people call it
+  where does wire 41 go   a wire, a terminal, an input, an output, a setting
   how tight should it be  a follow-up on what was last spoken of
   isolated                declare it; each item is then asked and confirmed
   power is back on        takes the isolation back

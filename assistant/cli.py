@@ -15,6 +15,7 @@ from assistant.audio_cli import audio_app
 from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
 from assistant.jobs_cli import jobs_app
+from assistant.list_cli import list_tables
 from assistant.talk_cli import mount as mount_talk
 from assistant.visit_cli import prepare
 
@@ -37,6 +38,7 @@ app.add_typer(models_app, name="models", no_args_is_help=True)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
 app.command("prepare")(prepare)
 app.command("calc")(calc)
+app.command("list")(list_tables)
 app.add_typer(audio_app, name="audio", no_args_is_help=True)
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print a JSON object instead of text.")]

@@ -9,8 +9,10 @@ from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.commands import Command, command_of, guide_to
 from assistant.dialogue.follow_up import is_follow_up, standing_alone
 from assistant.dialogue.guide import Guide
+from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.machine_choice import equal_packs
 from assistant.dialogue.replies import Reply, machine_of, reply_of
+from assistant.dialogue.table_wish import plainly_asked
 from assistant.domain.answer import Answer, Line
 from assistant.domain.draft import Draft
 from assistant.domain.entries import Component, Fact
@@ -40,6 +42,7 @@ class Assistant:
         knowledge: KnowledgeBase,
         guide: Guide,
         calculations: Calculations,
+        tables: Tables,
         formulator: Formulator,
         retriever: Retriever,
         composer: Composer,
@@ -55,6 +58,7 @@ class Assistant:
         self.knowledge = knowledge
         self.guide = guide
         self.calculations = calculations
+        self.tables = tables
         self.formulator = formulator
         self.retriever = retriever
         self._composer = composer
@@ -86,7 +90,10 @@ class Assistant:
             return turn
         before = self.calculations.left(before)
         return (
-            self._guided(utterance, before) or self._calculation(utterance, before) or self._question(utterance, before)
+            self._guided(utterance, before)
+            or self._calculation(utterance, before)
+            or self._table(utterance, before)
+            or self._question(utterance, before)
         )
 
     # --- calculations
@@ -100,6 +107,18 @@ class Assistant:
         if self.judge.judge(utterance.text, findings) is not None:
             return None
         return self.calculations.begin(utterance, before, wish, findings, self.guide.back_to(before))
+
+    # --- tables
+
+    def _table(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """A row of a machine's tables that is asked for; None when there is none, or when the wish is to be refused."""
+        wish = self.tables.wish(utterance.text, self.formulator.formulate(utterance.text, before.scope).query)
+        if wish is None:
+            return None
+        _, findings = self._find(utterance.text, before)
+        if not plainly_asked(utterance.text) and self.judge.judge(utterance.text, findings) is not None:
+            return None
+        return self.tables.tell(utterance, before, wish, findings, self.guide.back_to(before))
 
     # --- guided work
 
@@ -229,7 +248,8 @@ class Assistant:
     def _machine_chosen(self, utterance: Utterance, before: Conversation, pack: str) -> Turn:
         chosen = replace(before, scope=pack, pending=None, asked="")
         if before.asked:
-            return self._question(Utterance(text=before.asked, heard=utterance.heard), chosen)
+            asked = Utterance(text=before.asked, heard=utterance.heard)
+            return self._table(asked, chosen) or self._question(asked, chosen)
         case = Case(utterance=utterance, state=before.state, scope=pack)
         return self.rules.noted(case, (phrases.MACHINE_CHOSEN,)), chosen
 

@@ -73,6 +73,10 @@ class Observer:
         self._clock_ms = clock_ms
         knowledge = assistant.knowledge
         self._texts = {str(e.full_id): _text_of(e) for e in knowledge.entries()}
+        controllers = {machine.pack: machine.controller for machine in knowledge.machines}
+        self._texts |= {f"{w.pack}/wire/{w.wire}": " ".join(_texts(dataclasses.asdict(w))) for w in knowledge.wires}
+        self._texts |= {f"{s.pack}/wire/{s.wire}": f"{_text_of(s)} {controllers[s.pack]}" for s in knowledge.signals}
+        self._texts |= {str(s.full_id): " ".join(_texts(dataclasses.asdict(s))) for s in knowledge.settings}
         self._common = " ".join(item.ask for item in knowledge.energy.isolation_items)
         self._common += " ".join(t for s in knowledge.energy.states for t in (*s.meaning, *s.who, *s.distance))
         self._common += " ".join(knowledge.energy.live.who + knowledge.energy.live.distance)

@@ -81,7 +81,7 @@ def _take(book: Draftbook, name: str, document: Document) -> None:
         elif isinstance(item, Lexicon):
             book.lexicon = item
         return
-    kind = KINDS.get(stem) or KINDS.get(parts[-2] if len(parts) > 1 else "")
+    kind = KINDS.get(parts[-2] if len(parts) > 1 else "") or KINDS.get(stem)
     if kind is None:
         document.fault((), f"neither `{stem}` nor its folder names a kind", f"one of: {', '.join(sorted(KINDS))}")
         return

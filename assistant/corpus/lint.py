@@ -20,6 +20,7 @@ from assistant.corpus.prose import (
     faults_of_sentence,
     sentences_of,
 )
+from assistant.corpus.table_lint import lint_controllers, lint_tables
 from assistant.domain.entries import (
     Authored,
     Code,
@@ -32,13 +33,14 @@ from assistant.domain.entries import (
 )
 from assistant.domain.knowledge import Wire
 from assistant.domain.safety import HazardWords, SafetyMessage
+from assistant.domain.tables import Setting
 from assistant.domain.terms import Energy, Hazard, Kind
 from assistant.errors import Fault
 
 MIN_PHRASINGS = 4
 COMPARISON = "(?:than|above|below|over|under|beyond|outside|exceeds)"
 """Words after which "at most" or "at least" does not read."""
-UNASKED = (Kind.SIGNAL, Kind.PART)
+UNASKED = (Kind.SIGNAL, Kind.PART, Kind.SETTING)
 """Kinds that are found through what they belong to, and need no phrasings of their own."""
 MIN_WISHES = 12
 GUARDED = frozenset(
@@ -57,17 +59,17 @@ def lint(book: Draftbook) -> list[Fault]:
         if isinstance(item, (Wire, HazardWords)):
             continue
         faults += [_fault(book, item, where, message, hint) for where, message, hint in _faults_of(book, names, item)]
-    for place, message, hint in (*_doubles(book), *_coverage(book)):
+    for place, message, hint in (*_doubles(book), *_coverage(book), *lint_tables(book)):
         item, where = place
         faults.append(_fault(book, item, where, message, hint))
-    return sorted(faults)
+    return sorted([*faults, *lint_controllers(book)])
 
 
 class _Names:
     """Everything that can be named, by pack."""
 
     def __init__(self, book: Draftbook) -> None:
-        entries = [item for item in book.items if isinstance(item, (Authored, Part))]
+        entries = [item for item in book.items if isinstance(item, (Authored, Part)) and not isinstance(item, Setting)]
         self.ids = {item.full_id for item in entries}
         self.designations = {(c.pack, c.id) for c in book.of(Component)}
         self.codes = {(c.pack, c.id) for c in book.of(Code)}
@@ -87,7 +89,7 @@ class _Names:
 def _fault(book: Draftbook, item: Any, where: Where, message: str, hint: str) -> Fault:
     file, index = book.places[id(item)]
     document = book.documents[file]
-    name = getattr(item, "id", "")
+    name = getattr(item, "id", "") or f"wire {getattr(item, 'wire', '')}"
     return Fault(file=file, line=document.line((index, *where)), message=f"[{name}] {message}", hint=hint)
 
 

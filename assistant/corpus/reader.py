@@ -27,6 +27,7 @@ from assistant.domain.entries import (
 )
 from assistant.domain.knowledge import KnowledgeBase, Wire
 from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.tables import Setting
 from assistant.errors import Fault, KnowledgeError
 
 
@@ -71,6 +72,7 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
         hazard_words=tuple(sorted(book.of(HazardWords), key=lambda h: h.id)),
         energy=resolve(energy, book.tables("", {})),
         wires=tuple(sorted(book.of(Wire), key=lambda w: (w.pack, w.terminal))),
+        settings=entries(Setting),
         lexicon=book.lexicon,
     )
 

@@ -22,6 +22,7 @@ from assistant.domain.entries import (
 )
 from assistant.domain.knowledge import Lexicon, Machine, Wire
 from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.tables import Setting
 from assistant.domain.terms import Value
 
 KINDS: Mapping[str, type] = {
@@ -35,10 +36,11 @@ KINDS: Mapping[str, type] = {
     "parts": Part,
     "refusals": Refusal,
     "wiring": Wire,
+    "settings": Setting,
     "messages": SafetyMessage,
     "hazards": HazardWords,
 }
-"""The stem of a file, or its folder, -> what its list holds."""
+"""The folder of a file, or else its stem, -> what its list holds."""
 
 SINGLE: Mapping[str, type] = {"machine": Machine, "energy": EnergyRules, "lexicon": Lexicon}
 """Files that hold one thing instead of a list."""

@@ -11,6 +11,7 @@ from assistant.domain.turn import Pending, PendingKind
 from assistant.recognition.readings import readings_in
 from assistant.recognition.saying import cardinal, say_code, say_figure
 from assistant.recognition.spoken_forms import NAMING_WORDS, codes_in, designations_in
+from assistant.recognition.wire_forms import TerminalMention, terminals_in, wires_in
 from assistant.rules import energy_state
 
 DECLARED = {
@@ -32,10 +33,14 @@ class Critical:
 
 
 def critical_in(text: str, designations: Collection[str], pending: Pending | None) -> Critical:
-    """Codes, known designations, readings and declarations in the order of that list."""
+    """Codes, wires, terminals, known designations, readings and declarations in the order of that list."""
     codes = tuple(mention.digits for mention in codes_in(text))
     parts = [f"code {say_code(code)}" for code in codes]
-    parts += [_designation(name) for name in designations_in(text, designations)]
+    terminals = terminals_in(text)
+    parts += [f"wire {_number(number)}" for number in wires_in(text)]
+    parts += [_terminal(terminal) for terminal in terminals]
+    rails = {terminal.rail for terminal in terminals}  # said with their terminals
+    parts += [_designation(name) for name in designations_in(text, designations) if name not in rails]
     parts += _readings(text, codes, pending)
     energy = energy_state.declared(text)
     if energy is None and energy_state.speaks_of_power(text):
@@ -49,6 +54,15 @@ def critical_in(text: str, designations: Collection[str], pending: Pending | Non
 def _designation(name: str) -> str:
     letters = name.rstrip("0123456789")
     return f"{' '.join(letters)} {cardinal(int(name[len(letters) :]))}"
+
+
+def _number(number: str) -> str:
+    return cardinal(int(number)) if number.isdecimal() else " ".join(number)
+
+
+def _terminal(terminal: TerminalMention) -> str:
+    of = f" of {_designation(terminal.rail)}" if terminal.rail else ""
+    return f"terminal {_number(terminal.number)}{of}"
 
 
 def _readings(text: str, codes: tuple[str, ...], pending: Pending | None) -> list[str]:

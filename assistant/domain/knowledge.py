@@ -18,12 +18,16 @@ from assistant.domain.entries import (
     Signal,
 )
 from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.tables import Setting
 from assistant.domain.terms import STRICT, Value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
-    """A machine pack: its names, the words that point at it, its code subsystems and shared values."""
+    """A machine pack: its names, the words that point at it, its code subsystems and shared values.
+
+    `controller` is the component that its inputs and outputs belong to.
+    """
 
     __pydantic_config__ = STRICT
     name: str
@@ -32,12 +36,13 @@ class Machine:
     words: tuple[str, ...]
     subsystems: Mapping[str, str]
     values: Mapping[str, Value] = field(default_factory=dict)
+    controller: str = ""
     pack: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wire:
-    """Where a wire goes and what it carries."""
+    """Where a wire goes and what it carries; colour and cross-section where they are known."""
 
     __pydantic_config__ = STRICT
     wire: str
@@ -45,6 +50,8 @@ class Wire:
     origin: str
     to: str
     carries: str
+    colour: str = ""
+    section: str = ""
     pack: str = ""
 
 
@@ -75,6 +82,7 @@ class KnowledgeBase:
     hazard_words: tuple[HazardWords, ...] = ()
     energy: EnergyRules
     wires: tuple[Wire, ...] = ()
+    settings: tuple[Setting, ...] = ()
     lexicon: Lexicon = Lexicon(groups=())
 
     def entries(self) -> tuple[Entry, ...]:

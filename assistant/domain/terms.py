@@ -22,6 +22,7 @@ class Kind(StrEnum):
     FACT = "fact"
     PART = "part"
     REFUSAL = "refusal"
+    SETTING = "setting"
 
 
 class Hazard(StrEnum):

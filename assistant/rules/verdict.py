@@ -17,6 +17,7 @@ from assistant.domain.turn import Calculating, Pending, PendingKind, State
 from assistant.domain.utterance import Utterance
 from assistant.errors import CalculationError
 from assistant.recognition.spoken_forms import CodeMention
+from assistant.retrieval.rows import Rows
 from assistant.rules import phrases
 from assistant.rules.body import ENERGY_SOURCE, BodyBuilder, refusal_lines
 from assistant.rules.calculation_page import asked_page, failed_page, result_page
@@ -25,6 +26,7 @@ from assistant.rules.energy_state import next_item
 from assistant.rules.grounding import Ground
 from assistant.rules.guide_pages import Page
 from assistant.rules.safety import SafetyChooser
+from assistant.rules.table_page import TablePage
 
 _UNCITED = (None, ENERGY_SOURCE)
 MOST_NEAR = 3
@@ -56,7 +58,7 @@ class Rules:
         self._knowledge = knowledge
         self._entries = {entry.full_id: entry for entry in knowledge.entries()}
         self._bodies = BodyBuilder(knowledge)
-        self.ground = Ground(knowledge.entries(), {ENERGY_SOURCE: knowledge.energy})
+        self.ground = Ground(knowledge.entries(), {ENERGY_SOURCE: knowledge.energy, **Rows(knowledge).cited()})
         self.safety = SafetyChooser(knowledge)
 
     def answered(self, case: Case, draft: Draft) -> Answer:
@@ -181,6 +183,18 @@ class Rules:
             hazards=(*hazards, *(h for entry in about for h in self.safety.hazards_of(entry))),
             pending=case.pending,
             calculation=result,
+        )
+
+    def from_table(self, case: Case, page: TablePage) -> Answer:
+        """A row of a machine's tables, or what is nearest to one that does not exist."""
+        return self._make(
+            case,
+            page.outcome,
+            lead=page.lead,
+            lines=page.lines,
+            cited=page.cited,
+            hazards=page.hazards,
+            pending=case.pending,
         )
 
     def asks_figure(self, case: Case, title: str, waiting: Calculating, why: CalculationError | None = None) -> Answer:
