@@ -311,8 +311,8 @@ def outside_cases() -> list[EvalCase]:
     return [EvalCase(q=str(text), outcome="not_covered", place=name) for name, text in texts]
 
 
-def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase]) -> None:
-    """Fit everything and write it beside the retrieval code."""
+def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase], *, wishes: bool = True) -> None:
+    """Fit everything and write it beside the retrieval code; without `wishes`, what is refused stays as it was fitted."""
     retriever = assistant.retriever
     assert isinstance(retriever, HybridRetriever)
     seen = look(assistant, encoder, cases)
@@ -323,7 +323,8 @@ def calibrate(assistant: Assistant, encoder: Encoder, cases: Sequence[EvalCase])
     weights = fit_ranking(retriever, seen)
     retriever.tuning = replace(retriever.tuning, ranking=weights)
     covered = fit_coverage(assistant, encoder, [*seen, *look(assistant, encoder, outside_cases())])
-    thresholds = fit_wishes(assistant, encoder, cases)
+    before = yaml.safe_load(CALIBRATION.read_text(encoding="utf-8"))["refusal"]
+    thresholds = fit_wishes(assistant, encoder, cases) if wishes else before
     data = {
         "covered": covered,
         "ranking": {"fusion": dict(retriever.tuning.fusion), "k": retriever.tuning.k, "weights": weights},

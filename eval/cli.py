@@ -246,13 +246,17 @@ def ablation(sets: Sets = None) -> None:
 
 
 @app.command()
-def calibrate() -> None:
+def calibrate(
+    wishes: Annotated[bool, typer.Option(help="Fit what is refused too, which takes some minutes.")] = True,
+) -> None:
     """Fit the weights of ranking, coverage and wishes anew on the development cases, and print cross-validated figures."""
     from eval.calibrate import calibrate as fit
 
     settings = load_settings()
     assistant = _assistant(settings)
-    fit(assistant, make_encoder(shelf_of(settings)), read_cases(SETS["development"], assistant.knowledge))
+    fit(
+        assistant, make_encoder(shelf_of(settings)), read_cases(SETS["development"], assistant.knowledge), wishes=wishes
+    )
 
 
 def _cases(assistant: Assistant, sets: list[str] | None) -> list[EvalCase]:

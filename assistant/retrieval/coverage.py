@@ -19,7 +19,8 @@ class Signs:
     inverse-document-frequency mass found in the best entry's text; `known`: share of its content words that the
     knowledge has at all; `mean` and `bm25`: of the best entry, the mean of its three nearest phrasings and the
     logarithm of its BM25 score; `named`: 1 if a code, a designation or
-    a component's name is in it; `topic`: how much it sounds like the knowledge's subjects.
+    a component's name is in it; `topic`: how much it sounds like the knowledge's subjects; `centre` and `near`: how close
+    the best entry's centre and best phrasing are in the whitened space.
     """
 
     asked: float
@@ -30,16 +31,19 @@ class Signs:
     bm25: float
     named: float
     topic: float
+    centre: float = 0.0
+    near: float = 0.0
 
     def row(self) -> tuple[float, ...]:
         """The features in the fixed order of FEATURES."""
         product = self.asked * self.known
         return (
-            self.asked, self.told, self.lexical, self.known, self.mean, self.bm25, self.named, product, self.topic,
+            self.asked, self.told, self.lexical, self.known, self.mean, self.bm25, self.named, product,
+            self.centre, self.near, self.topic,
         )  # fmt: skip
 
 
-FEATURES = ("asked", "told", "lexical", "known", "mean", "bm25", "named", "asked*known", "topic")
+FEATURES = ("asked", "told", "lexical", "known", "mean", "bm25", "named", "asked*known", "centre", "near", "topic")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

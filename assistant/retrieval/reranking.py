@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from assistant.domain.search import Hit, Query
 from assistant.domain.terms import EntryId, Kind
+from assistant.retrieval.whitening import Closeness
 
 FIRST = 100.0
 """Added for an entry whose code is named: nothing else can outrank it."""
@@ -20,7 +21,8 @@ FIRST = 100.0
 class Evidence:
     """What each ranker says of one entry.
 
-    Best and mean of the three best cosines, the best cosine of any entry, BM25, and ranks (0 = not found).
+    Best and mean of the three best cosines, the best cosine of any entry, BM25, closeness in the whitened space, and ranks
+    (0 = not found).
     """
 
     asked_cosine: float = 0.0
@@ -31,6 +33,7 @@ class Evidence:
     asked_bm25_share: float = 0.0
     told_bm25_share: float = 0.0
     top_cosine: float = 1.0
+    whitened: Closeness = Closeness()
     ranks: tuple[tuple[str, int], ...] = ()
 
 
@@ -45,6 +48,10 @@ def features(query: Query, entry: EntryId, kind: Kind, evidence: Evidence) -> di
         "asked_share": evidence.asked_bm25_share,
         "told_share": evidence.told_bm25_share,
         "asked_share_cosine": evidence.asked_cosine / max(evidence.top_cosine, 1e-6),
+        "whitened_centre": 3.0 * evidence.whitened.centre,
+        "whitened_best": 3.0 * evidence.whitened.best,
+        "whitened_mean": 3.0 * evidence.whitened.mean,
+        "whitened_share": evidence.whitened.share,
         f"kind:{kind}": 1.0,
     }
     for name, rank in evidence.ranks:

@@ -16,6 +16,7 @@ from assistant.retrieval.dense import DenseRanker
 from assistant.retrieval.fusion import fuse
 from assistant.retrieval.nearness import WishCompass
 from assistant.retrieval.reranking import FIRST, Evidence, rerank
+from assistant.retrieval.whitening import Closeness, Whitening
 from assistant.retrieval.wishes import WishConcepts, WishModel, parts_of
 
 DEPTH = 60
@@ -55,6 +56,7 @@ class HybridRetriever:
         entries: Sequence[tuple[EntryId, str, Kind]],
         lexical: Mapping[str, Ranker],
         dense: Mapping[str, DenseRanker],
+        whitening: Whitening,
         compass: WishCompass,
         wishes: WishModel,
         encoder: Encoder,
@@ -70,6 +72,7 @@ class HybridRetriever:
         self._ids = tuple(entry for entry, _, _ in entries)
         self.lexical = lexical
         self._dense = dense
+        self._whitening = whitening
         self._compass = compass
         self._wishes = wishes
         self._concepts = WishConcepts()
@@ -143,13 +146,14 @@ class HybridRetriever:
             for passage, score in passages:
                 near[name].setdefault(passage.entry, []).append(score)
             lists[f"dense-{name}"] = self._scoped(query, dense.gather(passages, 3 * DEPTH))
-        return Rankings(vector=vector, lists=lists, evidence=self._evidence(lists, bm25, near))
+        return Rankings(vector=vector, lists=lists, evidence=self._evidence(lists, bm25, near, vector))
 
     def _evidence(
         self,
         lists: Mapping[str, tuple[Hit, ...]],
         bm25: Mapping[str, Mapping[EntryId, float]],
         near: Mapping[str, Mapping[EntryId, list[float]]],
+        vector: Vectors,
     ) -> dict[EntryId, Evidence]:
         ranks: dict[EntryId, list[tuple[str, int]]] = {}
         for name in sorted(lists):
@@ -157,6 +161,7 @@ class HybridRetriever:
                 ranks.setdefault(hit.entry, []).append((name, rank))
         tops = {name: max(scores.values(), default=0.0) or 1.0 for name, scores in bm25.items()}
         top_cosine = max((scores[0] for scores in near["asked"].values()), default=1.0)
+        whitened = self._whitening.of(vector)
         found: dict[EntryId, Evidence] = {}
         for entry, places in ranks.items():
             asked = near["asked"].get(entry, [])[:3]
@@ -170,6 +175,7 @@ class HybridRetriever:
                 told_bm25=bm25["told"].get(entry, 0.0),
                 asked_bm25_share=bm25["asked"].get(entry, 0.0) / tops["asked"],
                 told_bm25_share=bm25["told"].get(entry, 0.0) / tops["told"],
+                whitened=whitened.get(entry, Closeness()),
                 ranks=tuple(places),
             )
         return found
@@ -222,6 +228,8 @@ class HybridRetriever:
             bm25=math.log1p(best.asked_bm25),
             named=1.0 if query.exact or query.aliased else 0.0,
             topic=self.topic.of(rankings.vector),
+            centre=best.whitened.centre,
+            near=best.whitened.best,
         )
 
 

@@ -27,6 +27,7 @@ from assistant.retrieval.nearness import UNSAFE, WishCompass
 from assistant.retrieval.passages import asked_passages, told_passages
 from assistant.retrieval.retriever import HybridRetriever, Tuning, passage_vectors
 from assistant.retrieval.spelling import Spelling
+from assistant.retrieval.whitening import Whitening
 from assistant.retrieval.wishes import load_wish_model
 
 FORMAT = 6
@@ -207,6 +208,7 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
             "asked": DenseRanker(texts.asked, make_index(built.vectors["asked"])),
             "told": DenseRanker(texts.told, make_index(built.vectors["told"])),
         },
+        whitening=Whitening(texts.asked, built.vectors["asked"]),
         compass=WishCompass(texts.wishes, built.vectors["wishes"]),
         encoder=encoder,
         wishes=load_wish_model(),
