@@ -189,6 +189,9 @@ def show(
     name: Annotated[str, typer.Argument(help="A designation (FC3), or an entry id.")],
     as_json: JsonFlag = False,
     machine: MachineFlag = None,
+    plan: Annotated[bool, typer.Option("--plan", help="Where it sits, as a plan in letters.")] = False,
+    picture: Annotated[bool, typer.Option("--picture", help="Where it sits, as an SVG file.")] = False,
+    out: Annotated[Path | None, typer.Option("--out", help="The file of --picture.")] = None,
 ) -> None:
     """A component: where, what it does, what is dangerous about it, the entries that mention it."""
     from assistant.dialogue.session import Session
@@ -198,6 +201,10 @@ def show(
     assistant = _assistant(settings, model=False)
     session = Session(assistant, settings.machine)
     answer = session.show(name)
+    if plan or picture or out:
+        from assistant.placing import place
+
+        return place(settings, answer, out, as_text=plan and not (picture or out))
     _print(answer, as_json)
     if not as_json and answer.sources:
         mentioned = mentions_of(assistant.knowledge, answer.sources[0])
