@@ -12,7 +12,7 @@ from assistant.domain.drawing import Box, Drawing, Placed, Shape, View
 FILE = "drawing.yaml"
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
 _NTH = re.compile(rf"\b({'|'.join(ORDINALS)})\b[a-z ]* from the left", re.IGNORECASE)
-_SIDE = re.compile(r"\b(above|over|below|left of|right of) (?:[a-z' -]+ )?([A-Z]{2}\d+)\b")
+_SIDE = re.compile(r"\b((?i:above|over|below|left of|right of)) (?:[a-z' -]+ )?([A-Z]{2}\d+)\b")
 _BETWEEN = re.compile(r"\bbetween ([A-Z]{2}\d+) and ([A-Z]{2}\d+)\b")
 _RAIL = re.compile(r"\bthe (upper|middle|lower) rail\b")
 
@@ -112,9 +112,9 @@ def _against(drawing: Drawing, placed: Placed, told: str) -> list[str]:
         if there is None or there.view != placed.view:
             continue
         ox, oy = there.box.middle
-        holds = {"above": y < oy, "over": y < oy, "below": y > oy, "left of": x < ox, "right of": x > ox}[side]
+        holds = {"above": y < oy, "over": y < oy, "below": y > oy, "left of": x < ox, "right of": x > ox}[side.lower()]
         if not holds:
-            wrong.append(f"{name} is told to be {side} {other}, and is not drawn so")
+            wrong.append(f"{name} is told to be {side.lower()} {other}, and is not drawn so")
     for one, two in _BETWEEN.findall(told):
         ends = [drawing.find(one), drawing.find(two)]
         xs = sorted(e.box.middle[0] for e in ends if e is not None and e.view == placed.view)

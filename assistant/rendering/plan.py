@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from textwrap import wrap
 
 from assistant.domain.drawing import Drawing, Placed, View
 
@@ -29,8 +30,9 @@ def text_plan(drawing: Drawing, placed: Placed) -> str:
         row = _free(grid, min(int(y / view.high * rows), rows - 1), left, len(label))
         grid[row][left : left + len(label)] = list(label)
     edge = "+" + "-" * COLUMNS + "+"
-    lines = [f"{view.title}, seen from the front", edge, *("|" + "".join(r) + "|" for r in grid), edge]
-    return "\n".join([*lines, _caption(drawing, placed), *view.notes])
+    lines = [view.title, edge, *("|" + "".join(r) + "|" for r in grid), edge]
+    below = (_caption(drawing, placed), *view.notes)
+    return "\n".join([*lines, *(line for text in below for line in wrap(text, COLUMNS + 2))])
 
 
 def _free(grid: list[list[str]], row: int, left: int, length: int) -> int:
@@ -53,7 +55,7 @@ def svg_plan(drawing: Drawing, placed: Placed) -> str:
         '<defs><pattern id="hatch" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         '<rect width="8" height="8" fill="#fff3b0"/><line y2="8" stroke="#b58900" stroke-width="3"/></pattern></defs>',
         '<rect width="100%" height="100%" fill="#fff"/>',
-        _text(_MARGIN, 36, f"{view.title}, seen from the front", 26),
+        _text(_MARGIN, 36, view.title, 26),
         f'<g transform="translate({_MARGIN} {_MARGIN})">',
         f'<rect width="{_PIXELS}" height="{high:.0f}" fill="#fafafa" stroke="#111" stroke-width="3"/>',
         *_shapes(view, scale),
