@@ -253,6 +253,17 @@ def check(
     typer.echo(json.dumps({"faults": [], "entries": entries}) if as_json else f"{entries} entries, no faults.")
 
 
+@app.command("new-pack")
+def new_pack_command(name: Annotated[str, typer.Argument(help="Small letters, digits and hyphens.")]) -> None:
+    """Write a skeleton of a new machine, which `check` accepts at once."""
+    from assistant.corpus.skeleton import FILES, new_pack
+
+    folder = new_pack(_settings().knowledge, name)
+    typer.echo(f"{folder} is written. Replace the examples in this order, with `handlamp check` after each:")
+    for number, file in enumerate(FILES, 1):
+        typer.echo(f"  {number}. {file}")
+
+
 @app.command()
 def index(
     fresh: Annotated[bool, typer.Option("--fresh", help="Build it anew even if it is up to date.")] = False,
