@@ -254,7 +254,7 @@ def check(
 
 
 @app.command("new-pack")
-def new_pack_command(name: Annotated[str, typer.Argument(help="Small letters, digits and hyphens.")]) -> None:
+def new_pack_command(name: Annotated[str, typer.Argument(help="Small letters and hyphens.")]) -> None:
     """Write a skeleton of a new machine, which `check` accepts at once."""
     from assistant.corpus.skeleton import FILES, new_pack
 

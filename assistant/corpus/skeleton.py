@@ -7,7 +7,7 @@ from pathlib import Path
 
 from assistant.errors import AssistantError
 
-_NAME = re.compile(r"[a-z][a-z0-9-]{1,30}")
+_NAME = re.compile(r"[a-z][a-z-]{1,30}")
 
 FILES = {
     "machine.yaml": """\
@@ -211,7 +211,8 @@ def new_pack(root: Path, name: str) -> Path:
     """
     if not _NAME.fullmatch(name):
         raise AssistantError(
-            f"`{name}` is no name for a pack.", "Use 2 to 31 small letters, digits and hyphens, a letter first."
+            f"`{name}` is no name for a pack.",
+            "Use 2 to 31 small letters and hyphens, a letter first (a digit would read as a figure).",
         )
     folder = root / "machines" / name
     try:
