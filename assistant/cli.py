@@ -16,6 +16,7 @@ from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
 from assistant.jobs_cli import jobs_app
 from assistant.list_cli import list_tables
+from assistant.models_cli import models_app
 from assistant.talk_cli import mount as mount_talk
 from assistant.visit_cli import prepare
 
@@ -33,7 +34,6 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
 )
-models_app = typer.Typer(help="The model files: what is installed, its licence and sha256, where it can come from.")
 app.add_typer(models_app, name="models", no_args_is_help=True)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
 app.command("prepare")(prepare)
@@ -215,6 +215,9 @@ def show(
     name: Annotated[str, typer.Argument(help="A designation (FC3), or an entry id.")],
     as_json: JsonFlag = False,
     machine: MachineFlag = None,
+    plan: Annotated[bool, typer.Option("--plan", help="Where it sits, as a plan in letters.")] = False,
+    picture: Annotated[bool, typer.Option("--picture", help="Where it sits, as an SVG file.")] = False,
+    out: Annotated[Path | None, typer.Option("--out", help="The file of --picture.")] = None,
 ) -> None:
     """A component: where, what it does, what is dangerous about it, the entries that mention it."""
     from assistant.dialogue.session import Session
@@ -224,6 +227,10 @@ def show(
     assistant = _assistant(settings, model=False)
     session = Session(assistant, settings.machine)
     answer = session.show(name)
+    if plan or picture or out:
+        from assistant.placing import place
+
+        return place(settings, answer, out, as_text=plan and not (picture or out))
     _print(answer, as_json)
     if not as_json and answer.sources:
         mentioned = mentions_of(assistant.knowledge, answer.sources[0])
@@ -272,6 +279,17 @@ def check(
     typer.echo(json.dumps({"faults": [], "entries": entries}) if as_json else f"{entries} entries, no faults.")
 
 
+@app.command("new-pack")
+def new_pack_command(name: Annotated[str, typer.Argument(help="Small letters and hyphens.")]) -> None:
+    """Write a skeleton of a new machine, which `check` accepts at once."""
+    from assistant.corpus.skeleton import FILES, new_pack
+
+    folder = new_pack(_settings().knowledge, name)
+    typer.echo(f"{folder} is written. Replace the examples in this order, with `handlamp check` after each:")
+    for number, file in enumerate(FILES, 1):
+        typer.echo(f"  {number}. {file}")
+
+
 @app.command()
 def index(
     fresh: Annotated[bool, typer.Option("--fresh", help="Build it anew even if it is up to date.")] = False,
@@ -284,91 +302,6 @@ def index(
     built = built_index(settings, make_encoder(shelf_of(settings)), options, say)
     count = sum(len(vectors) for vectors in built.vectors.values())
     typer.echo(f"{len(built.knowledge.entries())} entries, {count} passages, in {settings.cache_dir / 'index'}")
-
-
-@models_app.command("list")
-def models_list(as_json: JsonFlag = False) -> None:
-    """Every model: installed or not, version, licence, size, sha256, and where it can come from."""
-    from assistant.assembly import shelf_of
-    from assistant.recognisers import candidates, chosen
-
-    shelf = shelf_of(_settings())
-    recogniser = next((c.role for c in candidates(shelf) if not c.why_not), None)
-    rows = []
-    for model in shelf.models:
-        found = shelf.find(model.role)
-        rows.append(
-            {
-                "role": model.role,
-                "name": model.name,
-                "what": model.what,
-                "version": model.version,
-                "licence": model.licence,
-                "bytes": model.size,
-                "sha256": model.sha256,
-                "needed": model.needed,
-                "installed": found is not None,
-                "in_use": model.role == recogniser if model.role.startswith("recogniser") else found is not None,
-                "path": str(found.path) if found else None,
-                "origin": found.origin if found else None,
-                "routes": [*(str(route) for route in model.routes), f"local path (settings: models.{model.role})"],
-            }
-        )
-    if as_json:
-        typer.echo(json.dumps(rows, ensure_ascii=False))
-        return
-    for row in rows:
-        state = f"installed ({row['origin']})" if row["installed"] else "not installed"
-        typer.echo(f"{row['role']}: {row['name']}, {state}\n  {row['what']}")
-        digest = row["sha256"] or "none published: pinned when it first comes"
-        typer.echo(f"  version {row['version']}, {row['licence']}, {row['bytes']:,} bytes\n  sha256 {digest}")
-        for route in row["routes"]:  # type: ignore[attr-defined]
-            typer.echo(f"  from {route}")
-    typer.echo(f"speech recognition: {chosen(shelf)}")
-
-
-@models_app.command("fetch")
-def models_fetch(
-    roles: Annotated[list[str] | None, typer.Argument(help="Roles; left out: all.")] = None,
-) -> None:
-    """Fetch model files; the only command that uses the network."""
-    from assistant.assembly import shelf_of
-    from assistant.weights.fetch import fetch
-
-    shelf = shelf_of(_settings())
-    failed: list[AssistantError] = []
-    for role in roles or [model.role for model in shelf.models]:
-        try:
-            fetch(shelf, role, typer.echo)
-        except AssistantError as error:
-            if shelf.model(role).needed or roles:
-                failed.append(error)
-            else:
-                say(f"{error.message} {error.hint} The rest works without it.")
-    if failed:
-        raise failed[0]
-
-
-@models_app.command("verify")
-def models_verify(roles: Annotated[list[str] | None, typer.Argument(help="Roles; left out: all.")] = None) -> None:
-    """Hash the installed model files and compare them with the list."""
-    from assistant.assembly import shelf_of
-
-    shelf = shelf_of(_settings())
-    worst: AssistantError | None = None
-    for role in roles or [model.role for model in shelf.models]:
-        found = shelf.find(role)
-        if found is None:
-            typer.echo(f"{role}: not installed")
-            continue
-        try:
-            digest = shelf.verify(found)
-            typer.echo(f"{role}: {'your own file, ' if found.own else 'sound, '}sha256 {digest}")
-        except AssistantError as error:
-            typer.echo(f"{role}: {error.message}")
-            worst = error
-    if worst is not None:
-        raise worst
 
 
 mount_talk(app, _settings, lambda settings: _assistant(settings), say)

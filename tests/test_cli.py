@@ -50,6 +50,15 @@ def test_show_tells_a_component_and_what_mentions_it():
     assert b"Controller fuse FC3" in done.stdout and b"Mentioned in:" in done.stdout
 
 
+def test_show_draws_where_a_component_sits(tmp_path):
+    assert b">FC3<" in run("show", "fc3", "-m", "drumlin", "--plan").stdout
+    picture = tmp_path / "fc3.svg"
+    done = run("show", "fc3", "-m", "drumlin", "--picture", "--out", str(picture))
+    assert done.stdout.decode().strip() == str(picture) and "FC3" in picture.read_text()
+    nowhere = run("show", "fc3", "-m", "drumlin", "--out", str(tmp_path / "no" / "fc3.svg"))
+    assert nowhere.returncode == 1 and b"cannot be written" in nowhere.stderr and b"--out" in nowhere.stderr
+
+
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [(("show", "FC99"), b"There is no entry or component"), (("ask", "-m", "nope", "204"), b"There is no machine"),

@@ -69,6 +69,8 @@ def _pack_of(name: str) -> str:
 def _take(book: Draftbook, name: str, document: Document) -> None:
     pack, parts = _pack_of(name), name.split("/")
     stem = parts[-1].removesuffix(".yaml")
+    if parts[-1] == "drawing.yaml":
+        return  # the lint reads it beside the components
     if stem == "values":
         book.trade_values.update(parse_values(document.data, document))
         return

@@ -8,6 +8,8 @@ from typing import Any
 
 from assistant.corpus.digest import knowledge_digest
 from assistant.corpus.draftbook import Draftbook, own_values, read_draftbook
+from assistant.corpus.drawing import FILE as DRAWING
+from assistant.corpus.drawing import note_faults
 from assistant.corpus.figures import find_value, format_value, references, resolve
 from assistant.corpus.limits import with_limits
 from assistant.corpus.lint import lint
@@ -41,10 +43,20 @@ def read_knowledge(root: Path) -> KnowledgeBase:
     if not root.is_dir():
         raise KnowledgeError([Fault(file=str(root), line=1, message="no such folder")])
     book = read_draftbook(root)
+    check_drawings(book)
     faults = [*book.faults(), *lint(book)]
     if faults or book.energy is None:
         raise KnowledgeError(faults or [Fault(file="safety/energy.yaml", line=1, message="is missing")])
     return assemble(book, book.energy, knowledge_digest(root))
+
+
+def check_drawings(book: Draftbook) -> None:
+    """Hold each drawing against the components of its pack; a pack without a drawing is sound."""
+    for name, document in book.documents.items():
+        parts = name.split("/")
+        if parts[-1] == DRAWING and len(parts) == 3 and not document.faults:
+            own = [c for c in book.of(Component) if c.pack == parts[1]]
+            note_faults(document, parts[1], {c.id: " ".join(str(s) for s in c.location) for c in own})
 
 
 def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase:

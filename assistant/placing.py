@@ -1,0 +1,54 @@
+"""`show --plan` and `show --picture`: where a component sits, on the screen or in a file."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+import typer
+
+from assistant.corpus.drawing import read_drawing
+from assistant.domain.answer import Answer
+from assistant.errors import AssistantError, UnknownName
+from assistant.rendering.plan import svg_plan, text_plan
+from assistant.settings import Settings
+
+
+def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool) -> None:
+    """Print the plan, or write the picture, print its path and open it where a viewer exists.
+
+    Raises:
+        AssistantError: no such component, no drawing, or a file that cannot be written.
+
+    """
+    pack, _, name = (answer.sources[0] if answer.sources else "").replace("/component/", "\n").partition("\n")
+    if not name:
+        raise UnknownName("No single component is meant.", "Name one designation, and the machine with --machine.")
+    drawing = read_drawing(settings.knowledge, pack)
+    placed = drawing.find(name) if drawing else None
+    if drawing is None or placed is None:
+        raise UnknownName(f"There is no drawing of `{pack}`.", f"`handlamp show {name}` tells the place in words.")
+    if as_text:
+        typer.echo(text_plan(drawing, placed))
+        return
+    path = out or Path(f"{pack}-{placed.designation}.svg")
+    try:
+        path.write_text(svg_plan(drawing, placed), encoding="utf-8")
+    except OSError as error:
+        raise AssistantError(
+            f"The picture cannot be written to {path}: {error.strerror}.", "Name another file with --out."
+        ) from error
+    typer.echo(str(path))
+    if _viewer():
+        typer.launch(str(path))
+
+
+def _viewer() -> bool:
+    """A screen and something that opens files; a pipe or a test has none."""
+    if not sys.stdout.isatty():
+        return False
+    if sys.platform != "linux":
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")) and shutil.which("xdg-open") is not None
