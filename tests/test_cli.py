@@ -28,7 +28,7 @@ def test_ask_prints_one_json_object():
 
 
 def test_lines_are_independent_questions_an_object_each():
-    done = run("ask", "--json", "--lines", "--no-model", given="204\n\nwhere is BG5\n\x00\x01\xff\n".encode("latin-1"))
+    done = run("ask", "--json", "--lines", "--no-model", given="204\n\nwhere is BG9\n\x00\x01\xff\n".encode("latin-1"))
     rows = [json.loads(line) for line in done.stdout.splitlines()]
     assert [row["outcome"] for row in rows] == ["answered", "answered", "ask_again"]
 
