@@ -19,7 +19,7 @@ def _caption(drawing: Drawing, placed: Placed) -> str:
 
 
 def text_plan(drawing: Drawing, placed: Placed) -> str:
-    """The view in letters; the designation stands in >angles<."""
+    """The view in letters; the designation stands in >angles<, and an empty stretch is one line, for a small screen."""
     view = drawing.view(placed.view)
     rows = max(8, round(COLUMNS * view.high / view.wide * 0.45))
     grid = [[" "] * COLUMNS for _ in range(rows)]
@@ -30,7 +30,9 @@ def text_plan(drawing: Drawing, placed: Placed) -> str:
         row = _free(grid, min(int(y / view.high * rows), rows - 1), left, len(label))
         grid[row][left : left + len(label)] = list(label)
     edge = "+" + "-" * COLUMNS + "+"
-    lines = [view.title, edge, *("|" + "".join(r) + "|" for r in grid), edge]
+    told = ["".join(row) for row in grid]
+    kept = [row for i, row in enumerate(told) if row.strip() or (i and told[i - 1].strip())]
+    lines = [view.title, edge, *(f"|{row}|" for row in kept), edge]
     below = (_caption(drawing, placed), *view.notes)
     return "\n".join([*lines, *(line for text in below for line in wrap(text, COLUMNS + 2))])
 
