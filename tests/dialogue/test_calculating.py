@@ -2,7 +2,7 @@ import pytest
 
 from assistant.dialogue.calculation_wish import wish_of
 from assistant.dialogue.session import Session
-from eval.cases import SETS, read_cases
+from eval.cases import GATED, SETS, read_cases
 
 ASKED = [
     ("is four megohms okay on MA1?", "insulation-resistance", {"resistance": "4 MΩ"}),
@@ -45,7 +45,7 @@ def test_an_ordinary_question_stays_a_question(text):
 
 
 def test_hardly_any_question_of_the_bench_is_taken_for_a_calculation(knowledge):
-    texts = [case.q for folder in SETS.values() for case in read_cases(folder, knowledge)]
+    texts = [case.q for name in GATED for case in read_cases(SETS[name], knowledge)]
     taken = {text: wish.calculator.name for text in texts if (wish := wish_of(text)) is not None}
     assert len(texts) > 1500
     assert taken == {
