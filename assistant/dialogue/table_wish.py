@@ -16,7 +16,7 @@ from assistant.domain.tables import Conductor, Setting
 from assistant.recognition.numbers import DIGITS, TEENS, TENS, tokens_of
 from assistant.recognition.spoken_forms import UNITS
 from assistant.recognition.wire_forms import terminals_in, wires_in
-from assistant.retrieval.analysis import stem, terms_of, words_of
+from assistant.retrieval.analysis import STOPWORDS, stem, terms_of, words_of
 from assistant.retrieval.rows import Rows
 
 MOST_WORDS = 18
@@ -133,6 +133,13 @@ def _says(said: tuple[str, ...], name: tuple[str, ...]) -> bool:
         return set(name) <= set(said)
     runs = (said[i : i + len(name)] for i in range(len(said) - len(name) + 1))
     return any(sorted(run) == sorted(name) for run in runs)
+
+
+def _named_before_for(text: str, part: Part) -> bool:
+    """Whether all that stands before "for" belongs to the part: "lining for the motor" is no motor."""
+    head, met, _ = _PART.sub(" ", text.lower()).partition(" for ")
+    own = {stem(word) for said in (part.title, part.id, *part.phrasings) for word in words_of(said)}
+    return not met or all(word in own for word in _content(head) if word not in STOPWORDS)
 
 
 def plainly_asked(text: str) -> bool:
@@ -284,6 +291,8 @@ class TableWishes:
         best = max((score for score, _, _ in scored), default=0.0)
         found = tuple(part for score, shared, part in scored if score == best and (shared == 1 or score > 1))
         if not found or len(found) > len({part.pack for part in found}):
+            return None
+        if not all(_named_before_for(text, part) for part in found):
             return None
         return TableWish(table=Table.PART, name=found[0].title, parts=found)
 

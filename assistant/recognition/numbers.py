@@ -41,16 +41,19 @@ def tokens_of(text: str) -> tuple[Token, ...]:
 
 
 def hundreds_at(tokens: tuple[Token, ...], i: int) -> tuple[str, int] | None:
-    """A number "N hundred [and] …" that starts at token i -> (three digits, token after), else None."""
+    """A number "N hundred [and] …", or "a hundred and …", that starts at token i -> (three digits, token after), else None."""
     if i + 1 >= len(tokens) or tokens[i + 1].text != "hundred":
         return None
-    head = DIGITS.get(tokens[i].text, tokens[i].text if tokens[i].text.isdecimal() else "")
+    unsaid = tokens[i].text == "a"  # "a hundred and four", but not "a hundred times"
+    head = "1" if unsaid else DIGITS.get(tokens[i].text, tokens[i].text if tokens[i].text.isdecimal() else "")
     if len(head) != 1 or head == "0":
         return None
     j = i + 2
     if j < len(tokens) and tokens[j].text == "and":
         j += 1
     rest, after = _below_hundred(tokens, j)
+    if unsaid and not rest:
+        return None
     return (f"{head}{rest:02d}", after if rest else i + 2)
 
 

@@ -13,7 +13,7 @@ from assistant.retrieval.analysis import make_lexicon
 from assistant.retrieval.rows import Rows
 from assistant.rules import phrases
 from assistant.rules.table_page import TablePages
-from eval.cases import GATED, SETS, read_cases
+from eval.cases import SETS, read_cases
 from tests.conftest import ROOT
 
 QUESTIONS = yaml.safe_load((Path(__file__).parent / "table_questions.yaml").read_text())
@@ -44,13 +44,15 @@ def test_a_question_about_a_table_gets_its_row(assistant, asked):
 
 def test_no_question_of_the_bench_is_taken_whose_right_entry_is_another(assistant, knowledge):
     taken = {}
-    cases = [case for name in GATED for case in read_cases(SETS[name], knowledge)]
+    cases = [case for name in SETS for case in read_cases(SETS[name], knowledge)]
     for case in cases:
         query = assistant.formulator.formulate(case.q, case.machine or None).query
         if assistant.tables.wish(case.q, query) is None:
             continue
         answer = Session(assistant, case.machine or None).say(case.q)
-        taken[case.q] = answer.outcome == case.outcome and (not case.wanted or bool(case.wanted & set(answer.sources)))
+        asked_back = answer.outcome == "which_machine" and not case.machine  # two machines have that row
+        right = answer.outcome == case.outcome and (not case.wanted or bool(case.wanted & set(answer.sources)))
+        taken[case.q] = right or asked_back
     assert len(cases) > 1500
     assert [q for q, right in taken.items() if not right] == []
     assert set(taken) >= {"terminal seventeen on x d two what comes in there", "XD2:47 what", "what's on x d two fourteen"}

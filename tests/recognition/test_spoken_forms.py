@@ -21,6 +21,11 @@ def test_measurements_and_names_are_no_codes(text):
     assert codes_in(text) == ()
 
 
+def test_a_hundred_is_one_hundred_when_something_follows():
+    assert [m.digits for m in codes_in("panel says a hundred and four")] == ["104"]
+    assert codes_in("i have told them a hundred times") == ()
+
+
 def test_a_double_is_two_digits():
     assert [m.digits for m in codes_in("double one two")] == ["112"]
 
