@@ -1,18 +1,21 @@
-"""Text as typed -> text with slips of the finger mended, for the search and the judging of wishes; never what is shown.
+"""Text as typed -> text in plain spelling, dialect and slips of the finger mended, for the search and for wishes; never what is shown.
 
 Gloves hit the neighbouring key. A word that neither the knowledge nor a dictionary of English has, but that is one slip away
 from a word of the knowledge (two in a long word), is read as that word. A real word is never changed, nor anything with a
-digit in it: codes, figures and designations are asked again, not guessed.
+digit in it: codes, figures and designations are asked again, not guessed. Words written as they are spoken ("hauf wey roon")
+are put plainly first (dialect.yaml).
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property, lru_cache
 from importlib.resources import files
+from pathlib import Path
 
+import yaml
 from symspellpy import SymSpell, Verbosity
 
 from assistant.retrieval.analysis import stem
@@ -23,7 +26,9 @@ LONG = 8
 """From this length on two slips are allowed."""
 DICTIONARY = "frequency_dictionary_en_82_765.txt"
 """Carried by the package: a word and its count a line."""
+DIALECT = Path(__file__).with_name("dialect.yaml")
 _WORD = re.compile(r"(?<![A-Za-z0-9'])[A-Za-z]{4,}(?![A-Za-z0-9']|-?\d)")
+_SPOKEN = re.compile(r"(?<![A-Za-z0-9'/-])[A-Za-z]+(?![A-Za-z0-9'/-]| ?\d)")
 _LETTERS = re.compile(r"[a-z]+")
 
 
@@ -32,6 +37,13 @@ def english() -> frozenset[str]:
     """The words of the dictionary, lower case."""
     text = (files("symspellpy") / DICTIONARY).read_text(encoding="utf-8-sig")
     return frozenset(line.split(" ", 1)[0] for line in text.splitlines())
+
+
+@lru_cache(maxsize=1)
+def dialect() -> Mapping[str, str]:
+    """Words as they are spoken or cut short, and their plain form."""
+    found = yaml.load(DIALECT.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)  # "no" and "off" are words here
+    return {str(word): str(plain) for word, plain in found.items()}
 
 
 class Spelling:
@@ -44,7 +56,12 @@ class Spelling:
 
     def mend(self, text: str) -> str:
         """The text with every slip mended; the same text when there is none."""
-        return _WORD.sub(lambda found: self._word(found[0]), text)
+        plain = _SPOKEN.sub(lambda found: self._plain(found[0]), text)
+        return _WORD.sub(lambda found: self._word(found[0]), plain)
+
+    def _plain(self, spoken: str) -> str:
+        word = spoken.lower()
+        return spoken if word in self._counts else dialect().get(word, spoken)
 
     @cached_property
     def _counts(self) -> Counter[str]:

@@ -25,6 +25,11 @@ def test_a_real_word_and_anything_with_a_figure_stay(spelling, text):
     assert spelling.mend(text) == text
 
 
+def test_what_is_written_as_it_is_spoken_is_put_plainly(spelling):
+    assert spelling.mend("the table willnae turn, hauf wey roon") == "the table will not turn, half way round"
+    assert spelling.mend("SW2 wi-fi u/s") == "SW2 wi-fi u/s"
+
+
 @pytest.mark.engine
 def test_every_phrasing_of_the_knowledge_stays_as_it_is(assistant):
     mend = assistant.formulator._mend
