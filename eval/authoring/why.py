@@ -84,7 +84,7 @@ class Inquiry:
             raise UnknownName(f"There is no entry `{expected}`.", f"Near it: {', '.join(near) or 'nothing'}.")
         query = self._assistant.formulator.formulate(question, machine).query
         findings = self._retriever.search(query)
-        rankings = self._retriever.rankings(query, self._retriever.encoded(question))
+        rankings = self._retriever.rankings(query, self._retriever.encoded(query.text))
         ordered = self._ordered(query, rankings)
         standings = [self._standing(query, rankings, hit, place) for place, hit in enumerate(ordered[:SHOWN], start=1)]
         wanted = self._expected(query, rankings, ordered, expected)
@@ -171,8 +171,12 @@ class Inquiry:
         if words:
             most = max((e.asked_bm25 for e in rankings.evidence.values()), default=old.asked_bm25)
             old = replace(old, asked_bm25=most, asked_bm25_share=1.0)
+        way = (cosine - old.asked_cosine) / max(1.0 - old.asked_cosine, 1e-6)  # 1 for the question itself
+        gain = max(0.0, way) * (1.0 - old.whitened.best)
+        whitened = replace(old.whitened, best=old.whitened.best + gain, mean=old.whitened.mean + gain / 3)
         return replace(
             old,
+            whitened=whitened,
             asked_cosine=max(cosine, old.asked_cosine),
             asked_mean=old.asked_mean + max(0.0, cosine - old.asked_cosine) / 3,
             top_cosine=max(old.top_cosine, cosine),
