@@ -74,6 +74,7 @@ class Observer:
         knowledge = assistant.knowledge
         self._texts = {str(e.full_id): _text_of(e) for e in knowledge.entries()}
         self._common = " ".join(item.ask for item in knowledge.energy.isolation_items)
+        self._common += " ".join(i.ask for items in knowledge.energy.of_machine.values() for i in items)
         self._common += " ".join(t for s in knowledge.energy.states for t in (*s.meaning, *s.who, *s.distance))
         self._common += " ".join(knowledge.energy.live.who + knowledge.energy.live.distance)
 

@@ -17,7 +17,7 @@ from assistant.domain.entries import (
     Refusal,
     Signal,
 )
-from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.safety import EnergyRules, HazardWords, IsolationItem, SafetyMessage
 from assistant.domain.terms import STRICT, Value
 
 
@@ -32,6 +32,7 @@ class Machine:
     words: tuple[str, ...]
     subsystems: Mapping[str, str]
     values: Mapping[str, Value] = field(default_factory=dict)
+    isolation: tuple[IsolationItem, ...] = ()
     pack: str = ""
 
 
