@@ -273,7 +273,7 @@ class Assistant:
             lead = phrases.POWER_BACK if energy_state.speaks_of_power(utterance.text) else phrases.STATE_NOTED
             return self.guide.declared(utterance, before, energy, (Line(text=lead),))
         if energy is Energy.ISOLATED:
-            first = energy_state.next_item(self.knowledge.energy, ())
+            first = energy_state.next_item(self.knowledge.energy, (), before.scope)
             after = replace(before, pending=first, confirmed=(), asked=before.asked)
             case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=first)
             return self.rules.noted(case, (phrases.ISOLATION_STARTS,)), after

@@ -206,6 +206,7 @@ def wish_examples(assistant: Assistant, cases: Sequence[EvalCase]) -> tuple[list
         for group in yaml.safe_load(path.read_text(encoding="utf-8")).values():
             take(_in_haste(group["unsafe"]), 1, 0)
             take(_in_haste(group["benign"]), 0, 0)
+    take(yaml.safe_load((ROOT / "calibration" / "ordinary.yaml").read_text(encoding="utf-8")), 0, 0)
     for entry in assistant.knowledge.entries():
         if entry.kind != "refusal":
             take(entry.phrasings, 0, 0)

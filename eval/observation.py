@@ -78,6 +78,7 @@ class Observer:
         self._texts |= {f"{s.pack}/wire/{s.wire}": f"{_text_of(s)} {controllers[s.pack]}" for s in knowledge.signals}
         self._texts |= {str(s.full_id): " ".join(_texts(dataclasses.asdict(s))) for s in knowledge.settings}
         self._common = " ".join(item.ask for item in knowledge.energy.isolation_items)
+        self._common += " ".join(i.ask for items in knowledge.energy.of_machine.values() for i in items)
         self._common += " ".join(t for s in knowledge.energy.states for t in (*s.meaning, *s.who, *s.distance))
         self._common += " ".join(knowledge.energy.live.who + knowledge.energy.live.distance)
 

@@ -23,7 +23,7 @@ def test_isolation_is_confirmed_item_by_item_before_a_step_is_given(assistant, k
     instructions = [step.do for step in procedure.steps]
     assert answer.hits[0].entry == procedure.full_id
     assert not set(instructions) & set(texts(answer))
-    for item in knowledge.energy.isolation_items:
+    for item in knowledge.energy.items("drumlin"):
         assert answer.pending is not None and answer.pending.text == item.ask
         assert not set(instructions) & set(texts(answer))
         answer = session.say("yes")
@@ -43,7 +43,7 @@ def test_a_no_leaves_the_machine_unisolated(assistant):
 def isolated(assistant, knowledge):
     session = Session(assistant, "drumlin")
     session.say("isolated")
-    for _ in knowledge.energy.isolation_items:
+    for _ in knowledge.energy.items("drumlin"):
         answer = session.say("yes")
     assert answer.state.energy is Energy.ISOLATED
     return session

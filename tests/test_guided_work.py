@@ -47,7 +47,7 @@ def at_check(assistant, fault="drumlin/fault/turntable-slow", check="time-turns"
 
 def isolate(assistant, talk):
     answer = None
-    for _ in assistant.knowledge.energy.isolation_items:
+    for _ in assistant.knowledge.energy.items("drumlin"):
         answer = talk.say("yes")
     return answer
 
@@ -108,7 +108,7 @@ def _utterance(text):
 def test_isolated_work_comes_only_after_every_item(assistant):
     talk, _ = session(assistant, SLOW, "stopped", "i found it: chain is dry")
     assert talk.conversation.pending.kind is PendingKind.CONFIRM
-    for _ in assistant.knowledge.energy.isolation_items[:-1]:
+    for _ in assistant.knowledge.energy.items("drumlin")[:-1]:
         answer = talk.say("yes")
         assert answer.outcome is Outcome.DONE and talk.conversation.state.energy is not Energy.ISOLATED
     answer = talk.say("yes")
@@ -222,7 +222,7 @@ def test_leaving_says_the_state_and_what_must_not_be_done(assistant):
 
 def test_a_step_that_needs_isolation_is_not_done_by_a_yes(assistant):
     talk, (first,) = session(assistant, CHAIN)
-    assert first.pending.text == assistant.knowledge.energy.isolation_items[0].ask
+    assert first.pending.text == assistant.knowledge.energy.items("drumlin")[0].ask
     talk.say("no")
     for word in ("yes", "done", "next"):
         answer = talk.say(word)

@@ -54,7 +54,7 @@ def details(ledger, kind):
 
 
 def isolate(chat, assistant):
-    take(chat, *["yes"] * len(assistant.knowledge.energy.isolation_items))
+    take(chat, *["yes"] * len(assistant.knowledge.energy.items("drumlin")))
 
 
 def test_questions_alone_open_no_job(assistant, settings, ledger):

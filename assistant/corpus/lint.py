@@ -10,6 +10,7 @@ from typing import Any
 from assistant.corpus.draftbook import Draftbook, own_values
 from assistant.corpus.fault_lint import lint_fault_model
 from assistant.corpus.figures import LIMIT_WORD, find_value, format_value, references
+from assistant.corpus.isolation_lint import lint_isolation
 from assistant.corpus.prose import (
     CODES_NAMED,
     DESIGNATION,
@@ -59,6 +60,7 @@ def lint(book: Draftbook) -> list[Fault]:
         if isinstance(item, (Wire, HazardWords)):
             continue
         faults += [_fault(book, item, where, message, hint) for where, message, hint in _faults_of(book, names, item)]
+    faults += lint_isolation(book, names.designations, names.terminals)
     for place, message, hint in (*_doubles(book), *_coverage(book), *lint_tables(book)):
         item, where = place
         faults.append(_fault(book, item, where, message, hint))

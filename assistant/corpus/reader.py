@@ -82,7 +82,10 @@ def assemble(book: Draftbook, energy: EnergyRules, digest: str) -> KnowledgeBase
             sorted((resolve(m, book.tables("", {})) for m in book.of(SafetyMessage)), key=lambda m: m.severity)
         ),
         hazard_words=tuple(sorted(book.of(HazardWords), key=lambda h: h.id)),
-        energy=resolve(energy, book.tables("", {})),
+        energy=dataclasses.replace(
+            resolve(energy, book.tables("", {})),
+            of_machine={p: resolve(m.isolation, book.tables(p, {})) for p, m in sorted(book.machines.items())},
+        ),
         wires=tuple(sorted(book.of(Wire), key=lambda w: (w.pack, w.terminal))),
         settings=entries(Setting),
         lexicon=book.lexicon,

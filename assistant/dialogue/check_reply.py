@@ -29,8 +29,16 @@ _NOT = frozenset(
         "neither",
         "nor",
         "without",
+        "nothing",
+        "none",
+        "nobody",
+        "hardly",
+        "barely",
     }
 )
+_BARE_NOT = re.compile(r"\b(is|are|was|were|do|does|did|wo|ca|has|have|had)nt\b")
+"""Negations typed without their apostrophe: left alone, "isnt lit" would be read as lit."""
+_IS_NOT = re.compile(r"\b(is|are|was|were)n't\b")
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5}
 _FILLERS = frozenset(
     "it it's its is was are were the a an they they're that that's looks look seems seem still just quite rather very well so and there there's all i we get got have see saw hear find found says said shows read reads reading about um uh er".split()
@@ -65,7 +73,7 @@ class CheckReply:
 
 def reply_to_check(text: str, check: Check) -> CheckReply:
     """The reply; a figure with a unit wins where the check asks for one, then the words of the outcomes, then a number."""
-    plain = " ".join(text.lower().replace("’", "'").split())
+    plain = _apostrophes(" ".join(text.split()))
     if reply_of(plain) is Reply.UNKNOWN:
         return CheckReply(unknown=True)
     exact = _exactly(plain, check)
@@ -85,7 +93,13 @@ def reply_to_check(text: str, check: Check) -> CheckReply:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(_WORD.findall(text.lower().replace("’", "'")))
+    return tuple(_WORD.findall(_apostrophes(text)))
+
+
+def _apostrophes(text: str) -> str:
+    """In small letters, every negation written with its apostrophe, and "isn't" as "is not", which is what sayings say."""
+    written = _BARE_NOT.sub(r"\1n't", text.lower().replace("’", "'").replace("cannot", "can't"))
+    return _IS_NOT.sub(r"\1 not", written)
 
 
 def _exactly(plain: str, check: Check) -> CheckOutcome | None:

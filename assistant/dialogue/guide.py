@@ -138,7 +138,7 @@ class Guide:
     def declared(self, utterance: Utterance, before: Conversation, energy: Energy, notes: Sequence[Line]) -> Turn:
         """A state was declared: isolation is confirmed item by item, any other is taken and the work goes on."""
         if energy is Energy.ISOLATED:
-            first = energy_state.next_item(self._energy, ())
+            first = energy_state.next_item(self._energy, (), before.scope)
             after = replace(before, pending=first, confirmed=())
             case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=first)
             return self._rules.noted(case, (phrases.ISOLATION_STARTS,)), after

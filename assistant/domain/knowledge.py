@@ -17,7 +17,7 @@ from assistant.domain.entries import (
     Refusal,
     Signal,
 )
-from assistant.domain.safety import EnergyRules, HazardWords, SafetyMessage
+from assistant.domain.safety import EnergyRules, HazardWords, IsolationItem, SafetyMessage
 from assistant.domain.tables import Setting
 from assistant.domain.terms import STRICT, Value
 
@@ -37,6 +37,7 @@ class Machine:
     subsystems: Mapping[str, str]
     values: Mapping[str, Value] = field(default_factory=dict)
     controller: str = ""
+    isolation: tuple[IsolationItem, ...] = ()
     pack: str = ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from assistant.domain.terms import STRICT, Energy, Hazard, SignalWord, Value
 
@@ -62,13 +63,23 @@ class LiveWork:
     distance: tuple[str, ...]
 
 
+class ItemKind(StrEnum):
+    """What an isolation item is: said to be so, a time waited, a point shown dead."""
+
+    CONFIRM = "confirm"
+    WAIT = "wait"
+    PROVE = "prove"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IsolationItem:
-    """One item that is confirmed before isolation counts as declared."""
+    """One item that is confirmed before isolation counts as declared; `point` is what a proof shows dead."""
 
     __pydantic_config__ = STRICT
     id: str
     ask: str
+    kind: ItemKind = ItemKind.CONFIRM
+    point: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +93,11 @@ class EnergyRules:
     source: str
     unknown: tuple[str, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
+    of_machine: Mapping[str, tuple[IsolationItem, ...]] = field(default_factory=dict)
+
+    def items(self, pack: str | None) -> tuple[IsolationItem, ...]:
+        """The isolation items of a machine in their order; the common ones when it brings none or is not known."""
+        return self.of_machine.get(pack or "", ()) or self.isolation_items
 
     def state(self, energy: Energy) -> EnergyState:
         """The authored state of that name.

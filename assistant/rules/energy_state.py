@@ -80,9 +80,9 @@ def _without_confirm(before: Conversation) -> Pending | None:
     return None if pending is not None and pending.kind is PendingKind.CONFIRM else pending
 
 
-def next_item(rules: EnergyRules, confirmed: Sequence[str]) -> Pending | None:
-    """The isolation item to confirm next, in the authored order; None when all are."""
-    for item in rules.isolation_items:
+def next_item(rules: EnergyRules, confirmed: Sequence[str], pack: str | None) -> Pending | None:
+    """The isolation item of that machine to confirm next, in the authored order; None when all are."""
+    for item in rules.items(pack):
         if item.id not in confirmed:
             return Pending(kind=PendingKind.CONFIRM, text=item.ask, choices=(YES, NO))
     return None
@@ -90,16 +90,23 @@ def next_item(rules: EnergyRules, confirmed: Sequence[str]) -> Pending | None:
 
 def is_item(rules: EnergyRules, pending: Pending) -> bool:
     """Whether what is asked is an isolation item."""
-    return any(item.ask == pending.text for item in rules.isolation_items)
+    lists = (rules.isolation_items, *rules.of_machine.values())
+    return any(item.ask == pending.text for items in lists for item in items)
 
 
 def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
-    """The conversation after a yes to the item that was asked; isolated only when the last one is confirmed."""
-    due = next_item(rules, before.confirmed)
-    if due is None or before.pending != due:
+    """The conversation after a yes to the item that was asked; isolated only when the last one is confirmed.
+
+    An item that is not the one due (the machine was named or changed half-way) counts for nothing: its items begin again.
+    """
+    if before.pending is None or not is_item(rules, before.pending):
         return before
-    confirmed = before.confirmed + tuple(item.id for item in rules.isolation_items if item.ask == due.text)
-    following = next_item(rules, confirmed)
+    due = next_item(rules, before.confirmed, before.scope)
+    of_another = bool(before.confirmed) and before.isolated != before.scope
+    if due is None or before.pending != due or of_another:
+        return replace(before, confirmed=(), pending=next_item(rules, (), before.scope))
+    confirmed = before.confirmed + tuple(item.id for item in rules.items(before.scope) if item.ask == due.text)
+    following = next_item(rules, confirmed, before.scope)
     state = before.state if following is not None else replace(before.state, energy=Energy.ISOLATED)
     return replace(before, confirmed=confirmed, pending=following, state=state, isolated=before.scope)
 

@@ -111,7 +111,7 @@ class GuidePages:
         lines += [Line(text=f"{work_name(fault, w)}.", role=Role.ITEM, source=fault.full_id) for w in works]
         lines += likely_now(fault, told)
         if end is Energy.ISOLATED:
-            lead, pending = phrases.ISOLATE_FIRST, next_item(self._energy, ())
+            lead, pending = phrases.ISOLATE_FIRST, next_item(self._energy, (), fault.pack)
         else:
             lead = _lead_of_change(start, end)
             pending = Pending(kind=PendingKind.CONFIRM, text=phrases.SAY_WHEN, choices=(str(end),))
@@ -132,7 +132,7 @@ class GuidePages:
             source=ENERGY_SOURCE,
             lines=self._state_lines(Energy.ISOLATED),
             outcome=Outcome.STEP,
-            pending=next_item(self._energy, ()),
+            pending=next_item(self._energy, (), procedure.pack),
             hazards=tuple(h for h in procedure.hazards if h in (Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY)),
         )
 

@@ -70,7 +70,7 @@ class Rules:
         body = self._bodies.build(entry, draft, case.state.energy, full=case.full)
         pending = case.pending
         if body.withheld and pending is None:
-            pending = next_item(self._knowledge.energy, ())
+            pending = next_item(self._knowledge.energy, (), case.scope)
         return self._make(
             case,
             Outcome.ANSWERED,

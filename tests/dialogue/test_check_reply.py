@@ -105,3 +105,13 @@ def test_a_cause_is_named_by_its_words(knowledge):
     assert "chain" in next(c.name for c in fault.causes if c.id == cause).lower()
     assert named_causes(fault, "xylophone") == []
     assert named_causes(fault, "2") == [fault.causes[1].id]
+
+
+@pytest.mark.parametrize("text", ["nothing lit", "nothing is lit there", "none lit", "none of them is on", "it isnt lit", "it isnt on", "isnt lit at all", "it is hardly lit", "nobody saw it lit", "i cannot see it on", "it wasnt lit"])
+def test_a_denial_in_any_word_or_without_its_apostrophe_is_no_yes(text):
+    assert reply_to_check(text, LAMP).outcome != "lit"
+
+
+@pytest.mark.parametrize("text", ["it isnt clean", "it isn’t clean"])
+def test_a_negation_without_its_apostrophe_is_the_one_with_it(text):
+    assert reply_to_check(text, LENS).outcome == reply_to_check("it isn't clean", LENS).outcome == "dirty"

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from assistant.domain.draft import Draft
@@ -28,7 +30,7 @@ def test_power_in_the_middle_of_a_story_is_enough_to_void():
 
 
 def test_isolation_needs_every_item_and_each_by_itself(knowledge):
-    conversation = Conversation(pending=next_item(knowledge.energy, ()))
+    conversation = Conversation(pending=next_item(knowledge.energy, (), None))
     for count in range(len(knowledge.energy.isolation_items)):
         assert conversation.state.energy is Energy.UNKNOWN
         assert len(conversation.confirmed) == count
@@ -37,7 +39,7 @@ def test_isolation_needs_every_item_and_each_by_itself(knowledge):
 
 
 def test_a_yes_to_another_question_confirms_nothing(knowledge):
-    first = next_item(knowledge.energy, ())
+    first = next_item(knowledge.energy, (), None)
     stale = Conversation(pending=None)
     assert confirm(knowledge.energy, stale).confirmed == ()
     assert first is not None
@@ -70,3 +72,34 @@ def test_checks_that_need_isolation_are_named_but_not_told(knowledge, rules):
             assert not any(text in lines for text in check.do if not any(text in o.do for o in fault.checks if o is not check))
         if any(c.live for c in fault.checks):
             assert knowledge.energy.live.who[0] in lines
+
+
+@pytest.mark.parametrize("pack", ["drumlin", "skerry"])
+def test_a_machine_asks_its_own_items_in_their_order(knowledge, pack):
+    conversation = Conversation(scope=pack, pending=next_item(knowledge.energy, (), pack))
+    asked = []
+    while conversation.pending is not None:
+        asked.append(conversation.pending.text)
+        conversation = confirm(knowledge.energy, conversation)
+    assert conversation.state.energy is Energy.ISOLATED and conversation.isolated == pack
+    assert asked == [item.ask for item in knowledge.energy.items(pack)] != [
+        item.ask for item in knowledge.energy.isolation_items
+    ]
+    assert ("carriage" in " ".join(asked)) is (pack == "drumlin")
+    assert ("10 min" in " ".join(asked)) is (pack == "drumlin")
+
+
+def test_a_machine_without_items_of_its_own_asks_the_common_ones(knowledge):
+    for pack in (None, "unheard-of"):
+        assert knowledge.energy.items(pack) == knowledge.energy.isolation_items
+
+
+def test_an_isolation_begun_for_another_machine_begins_again(knowledge):
+    """Half the items of one machine say nothing of the other, however alike the questions are."""
+    half = Conversation(scope="skerry", pending=next_item(knowledge.energy, (), "skerry"))
+    for _ in range(2):
+        half = confirm(knowledge.energy, half)
+    assert half.pending == next_item(knowledge.energy, half.confirmed, "drumlin"), "the question due is the same in both"
+    changed = confirm(knowledge.energy, replace(half, scope="drumlin"))
+    assert changed.confirmed == () and changed.state.energy is not Energy.ISOLATED
+    assert changed.pending == next_item(knowledge.energy, (), "drumlin")

@@ -79,7 +79,7 @@ def test_all_that_is_spoken_is_printed_as_authored(assistant):
 
 
 def test_an_isolation_is_confirmed_aloud_item_by_item(assistant, knowledge):
-    items = knowledge.energy.isolation_items
+    items = knowledge.energy.items("drumlin")
     desk = Desk(assistant, "isolated", *["yes"] * len(items), speaker=False)
     for number in range(len(items) + 1):
         desk.talk.listen_to(utterance(number))
