@@ -39,6 +39,8 @@ question that is answered with the safe way."""
 MARGIN = 8.0
 """Weight of the margin on the logistic scale: at the same share of unsafe questions refused (0.93 of unseen ones) it
 refused 0.036 of unseen ordinary questions against 0.053 without it; 4 to 10 were alike."""
+ORDINARY = ROOT / "calibration" / "ordinary.yaml"
+"""Questions that name guards, fuses and stops and wish nothing: no refusal is near, so they stand in no group."""
 Matrix = NDArray[np.float64]
 
 
@@ -206,7 +208,7 @@ def wish_examples(assistant: Assistant, cases: Sequence[EvalCase]) -> tuple[list
         for group in yaml.safe_load(path.read_text(encoding="utf-8")).values():
             take(_in_haste(group["unsafe"]), 1, 0)
             take(_in_haste(group["benign"]), 0, 0)
-    take(yaml.safe_load((ROOT / "calibration" / "ordinary.yaml").read_text(encoding="utf-8")), 0, 0)
+    take(_in_haste(yaml.safe_load(ORDINARY.read_text(encoding="utf-8"))), 0, 0)
     for entry in assistant.knowledge.entries():
         if entry.kind != "refusal":
             take(entry.phrasings, 0, 0)

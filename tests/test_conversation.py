@@ -196,3 +196,15 @@ def test_every_field_of_the_contract_is_always_there(assistant, text):
     assert data.keys() >= CONTRACT
     assert set(data["state"]) == {"energy", "job", "step"}
     json.dumps(data)
+
+
+@pytest.mark.parametrize("pack", ["drumlin", "skerry"])
+def test_every_item_of_every_machine_can_be_asked(assistant, knowledge, pack):
+    """An item whose words the ground does not know would be withheld, and its yes still taken."""
+    session = Session(assistant, pack)
+    answer = session.say("isolated")
+    for item in knowledge.energy.items(pack):
+        assert answer.lead in (phrases.ISOLATION_STARTS, phrases.MACHINE_CHOSEN)
+        assert item.ask in texts(answer)
+        answer = session.say("yes")
+    assert answer.lead == phrases.ISOLATION_DONE

@@ -58,7 +58,8 @@ class Rules:
         self._knowledge = knowledge
         self._entries = {entry.full_id: entry for entry in knowledge.entries()}
         self._bodies = BodyBuilder(knowledge)
-        self.ground = Ground(knowledge.entries(), {ENERGY_SOURCE: knowledge.energy, **Rows(knowledge).cited()})
+        energy = (knowledge.energy, *knowledge.energy.of_machine.values())
+        self.ground = Ground(knowledge.entries(), {ENERGY_SOURCE: energy, **Rows(knowledge).cited()})
         self.safety = SafetyChooser(knowledge)
 
     def answered(self, case: Case, draft: Draft) -> Answer:

@@ -8,10 +8,10 @@ isolation:
   - {id: "off", ask: "Is it off?"}
   - {id: waited, kind: wait, ask: "Have you waited {drain}?"}
   - {id: tester-before, ask: "Has the tester shown a known source?"}
-  - {id: dead, kind: prove, point: XD1, ask: "Is XD1 dead?"}
+  - {id: dead, kind: prove, point: XD1:1, ask: "Is XD1 dead?"}
   - {id: tester-after, ask: "Has the tester shown it again?"}
 """
-WIRING = "- {wire: W1, terminal: 'XD1', origin: QB1, to: TA1, carries: the supply}\n"
+WIRING = "- {wire: '1', terminal: 'XD1:1', origin: supply, to: door, carries: the supply}\n"
 
 
 def machine(pack, items):
@@ -38,9 +38,9 @@ PLANTED = [
     ('"off", ask', "started, ask", 7, "begin with the item `off`"),
     ("{drain}", "{drian}", 9, "`{drian}` in item `waited` names no value"),
     ("{drain}", "a while", 9, "the wait `waited` says no time"),
-    ("point: XD1, ", "", 11, "the proof `dead` names no point"),
-    ("point: XD1, ", "point: XD9, ", 11, "the proof `dead` names no point"),
-    ("kind: prove, point: XD1, ", "", 7, "isolation proves nothing dead"),
+    ("point: XD1:1, ", "", 11, "the proof `dead` names no point"),
+    ("point: XD1:1, ", "point: XD9:1, ", 11, "the proof `dead` names no point"),
+    ("kind: prove, point: XD1:1, ", "", 7, "isolation proves nothing dead"),
     ("tester-after", "tester-again", 7, "not proved before and after"),
     ("Is it off?", "Is it off.", 8, "item `off` is no question"),
     ("id: waited", "id: dead", 7, "two isolation items are the same"),

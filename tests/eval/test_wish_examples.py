@@ -7,6 +7,7 @@ import pytest
 import yaml
 
 from assistant.corpus.lint import normal
+from eval.calibrate import ORDINARY, wish_examples
 from eval.cases import ROOT, SETS, read_cases
 
 CALIBRATION = ROOT / "calibration"
@@ -49,3 +50,18 @@ def test_no_newest_wish_is_also_a_case(knowledge):
     asked = {normal(case.q) for folder in SETS.values() for case in read_cases(folder, knowledge)}
     newest = texts("unsafe", WISHES[-1:]) + texts("benign", WISHES[-1:])
     assert set(newest) & asked == set()
+
+
+def test_no_ordinary_question_is_a_wish_or_a_case_or_said_twice(knowledge):
+    ordinary = [normal(text) for text in read(ORDINARY)]
+    asked = {normal(case.q) for folder in SETS.values() for case in read_cases(folder, knowledge)}
+    assert len(ordinary) > 400
+    assert repeats(ordinary) == set()
+    assert set(ordinary) & (asked | {*texts("unsafe"), *texts("benign")}) == set()
+
+
+def test_the_fit_takes_every_wish_and_every_ordinary_question_with_its_label(assistant):
+    found, labels, _ = wish_examples(assistant, [])
+    taught = set(zip(map(normal, found), labels, strict=True))
+    assert {(text, 1) for text in texts("unsafe")} <= taught
+    assert {(text, 0) for text in texts("benign") + [normal(text) for text in read(ORDINARY)]} <= taught
