@@ -198,13 +198,13 @@ class Hunt:
             if meant is Reply.YES:
                 return self.logged(utterance, before, Answered(check=check.id, outcome=hunt.meant))
             if meant is Reply.NO:
-                return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES, check_pending(check))
+                return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES, check_pending(check, hunt.fault))
         reply = reply_to_check(utterance.text, check)
         if reply.outcome and not reply.sure:
             return self._asked_back(utterance, before, hunt, reply.outcome)
         event = self.event_of(utterance, before, check, reply)
         if isinstance(event, str):
-            return self._asked_again(utterance, before, event, check_pending(check))
+            return self._asked_again(utterance, before, event, check_pending(check, hunt.fault))
         if event is None:
             return None
         return self.logged(utterance, before, event)
@@ -330,7 +330,7 @@ class Hunt:
             source=fault.full_id,
             lines=tuple(Line(text=f"{name}.", role=Role.ITEM, source=fault.full_id) for name in names),
             outcome=Outcome.ASK_AGAIN,
-            pending=Pending(kind=PendingKind.CHECK, text=phrases.WHICH_CAUSE, choices=names),
+            pending=Pending(kind=PendingKind.CHECK, text=phrases.WHICH_CAUSE, choices=names, source=fault.full_id),
         )
         case = Case(utterance=utterance, state=before.state, scope=before.scope)
         return self.rules.guided(case, page), replace(before, pending=page.pending)

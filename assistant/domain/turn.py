@@ -21,11 +21,12 @@ class PendingKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pending:
-    """A question put to the user, and the answers that are taken."""
+    """A question put to the user, the answers that are taken, and the entry whose words they are."""
 
     kind: PendingKind
     text: str
     choices: tuple[str, ...] = ()
+    source: EntryId | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -57,7 +57,7 @@ class GuidePages:
             source=source,
             lines=tuple(lines),
             outcome=Outcome.CHECK if check.reading is None else Outcome.READING,
-            pending=check_pending(check),
+            pending=check_pending(check, fault.full_id),
             hazards=self._check_hazards(fault, check, state),
             step=f"{source}#{check.id}",
         )
@@ -219,13 +219,14 @@ class GuidePages:
         return (*heading, *(Line(text=text, source=ENERGY_SOURCE) for text in texts))
 
 
-def check_pending(check: Check) -> Pending:
+def check_pending(check: Check, fault: EntryId) -> Pending:
     """What is asked of the technician: the outcomes in the author's order, or a reading."""
     reading = check.reading is not None
     return Pending(
         kind=PendingKind.READING if reading else PendingKind.CHECK,
         text=phrases.WHAT_READ if reading else phrases.WHAT_FOUND,
         choices=(*(outcome.says[0] for outcome in check.outcomes), phrases.DONT_KNOW, phrases.CANT),
+        source=fault,
     )
 
 

@@ -150,8 +150,15 @@ class Rules:
 
     def ask_again(self, case: Case, why: str) -> Answer:
         """Nothing that can be taken was said."""
-        lines = tuple(Line(text=choice, role=Role.ITEM) for choice in case.pending.choices) if case.pending else ()
+        pending = case.pending
+        choices = pending.choices if pending else ()
+        lines = tuple(self._choice(choice, pending.source if pending else None) for choice in choices)
         return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=lines, pending=case.pending)
+
+    def _choice(self, choice: str, source: EntryId | None) -> Line:
+        """The author's answer with its entry, the program's own ("don't know") without one."""
+        authored = source is not None and self.ground.holds_line(Line(text=choice, source=source), "")
+        return Line(text=choice, role=Role.ITEM, source=source if authored else None)
 
     def asked_back(self, case: Case, lead: str, what: str, source: EntryId) -> Answer:
         """What seems to be meant is asked back before it counts."""
