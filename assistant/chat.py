@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+import time
 import uuid
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
@@ -74,8 +75,9 @@ class Chat:
         inbox: Inbox | None = None,
         day: Callable[[], str] = lambda: "",
         recorder: Recorder | None = None,
+        clock_s: Callable[[], float] | None = None,
     ) -> None:
-        """Start a session.
+        """Start a session; `clock_s` where somebody types in real time, so that a wait can be counted down.
 
         What was not covered or is marked wrong goes to the inbox, with the day that `day` tells; guided work goes to the
         recorder's job.
@@ -86,7 +88,7 @@ class Chat:
         self._json = json_lines
         self._inbox, self._day = inbox, day
         self._last: Answer | None = None
-        self.session = Session(assistant, settings.machine)
+        self.session = Session(assistant, settings.machine, clock_s)
 
     def take(self, line: str) -> bool:
         """One line; False when the conversation ends."""
@@ -227,6 +229,7 @@ def run_chat(assistant: Assistant, settings: Settings, *, json_lines: bool) -> N
         except AssistantError as error:
             sys.stderr.write(f"note: {error.message} {error.hint} Nothing is recorded.\n")
         inbox = Inbox(settings.data_dir / INBOX)
+        piped = json_lines or not sys.stdin.isatty()
         chat = Chat(
             assistant,
             settings,
@@ -235,9 +238,10 @@ def run_chat(assistant: Assistant, settings: Settings, *, json_lines: bool) -> N
             inbox=inbox,
             day=lambda: date.today().isoformat(),
             recorder=recorder,
+            clock_s=None if piped else time.monotonic,
         )
         chat.take_up()
-        if json_lines or not sys.stdin.isatty():
+        if piped:
             run_plain(chat, (raw.decode("utf-8", errors="replace") for raw in sys.stdin.buffer))
         else:
             _write("handlamp. `?` for help, `quit` or Ctrl-D to end.")

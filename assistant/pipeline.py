@@ -11,7 +11,7 @@ from assistant.dialogue.follow_up import is_follow_up, standing_alone
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.machine_choice import equal_packs
-from assistant.dialogue.replies import Reply, machine_of, reply_of
+from assistant.dialogue.replies import Reply, asks_how_long, machine_of, reply_of, waited
 from assistant.dialogue.table_wish import plainly_asked
 from assistant.domain.answer import Answer, Line
 from assistant.domain.draft import Draft
@@ -78,8 +78,12 @@ class Assistant:
         if pack is not None:
             return self._machine_chosen(utterance, before, pack)
         reply = reply_of(utterance.text)
-        if reply is not None and self._asks_item(before):
-            return self._confirmation(utterance, before, reply)
+        if self._asks_item(before):
+            waited = self._waiting(utterance, before, reply)
+            if waited is not None:
+                return waited
+            if reply is not None:
+                return self._confirmation(utterance, before, reply)
         if reply is Reply.YES and self.guide.waits_for_one_state(before):
             return self.guide.said_yes_to_state(utterance, before)
         energy = energy_state.declared(utterance.text)
@@ -253,12 +257,29 @@ class Assistant:
         case = Case(utterance=utterance, state=before.state, scope=pack)
         return self.rules.noted(case, (phrases.MACHINE_CHOSEN,)), chosen
 
+    def _waiting(self, utterance: Utterance, before: Conversation, reply: Reply | None) -> Turn | None:
+        """What is said to a wait that is counted down: what is left of it, or its end; None for anything else."""
+        wait_s = energy_state.wait_asked(self.knowledge.energy, before)
+        if not wait_s:
+            return None
+        if waited(utterance.text):
+            return self._confirmation(utterance, before, Reply.YES)
+        if utterance.at_s is None or before.off_at_s is None:
+            return None
+        left_s = before.off_at_s + wait_s - utterance.at_s
+        if left_s <= 0 or (reply is not Reply.YES and not asks_how_long(utterance.text)):
+            return None
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self.rules.wait_left(case, left_s), before
+
     def _confirmation(self, utterance: Utterance, before: Conversation, reply: Reply) -> Turn:
         if reply is not Reply.YES:
             after = replace(before, pending=None, confirmed=(), asked="")
             case = Case(utterance=utterance, state=after.state, scope=before.scope)
             return self.rules.noted(case, (phrases.ISOLATION_STOPPED,), POWER_HAZARDS), after
         after = energy_state.confirm(self.knowledge.energy, before)
+        if len(after.confirmed) == 1:  # the first item is that the supply is off: the wait runs from here
+            after = replace(after, off_at_s=utterance.at_s)
         if after.pending is None and after.work.going_on:
             return self.guide.isolated(utterance, after)
         case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)

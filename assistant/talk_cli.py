@@ -6,6 +6,7 @@ import os
 import shutil
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -156,7 +157,8 @@ class _Parts:
         self.knowledge = assistant.knowledge
         self.codes = frozenset(code.id for code in assistant.knowledge.codes)
         designations = {item.id for item in (*assistant.knowledge.components, *assistant.knowledge.signals)}
-        self.turns = HearingSession(Session(assistant, settings.machine), self.codes, designations)
+        clock_s = None if options.audio else time.monotonic  # files are no real time: nothing is counted down
+        self.turns = HearingSession(Session(assistant, settings.machine, clock_s), self.codes, designations)
         self.speaker, self.sink = voice_of(options, say)
         self._terms: dict[str | None, tuple[str, ...]] = {}
         self._say = say

@@ -38,6 +38,27 @@ def reply_of(text: str) -> Reply | None:
     return None
 
 
+_WAITED = re.compile(
+    r"^(?:(?:ok(?:ay)?|right|yes|yep|yeah|aye)[ ,.]*)?(?:(?:i|we)(?:'ve| have)? )?(?:waited|sat it out|(?:it'?s|it is|that'?s|it has) been (?:more than |over |well over |at least )?"
+    r"(?:off |dead |locked (?:off|out) )?[a-z0-9 ]{1,24}(?:min(?:ute)?s?|hours?)|[a-z0-9 ]{1,24}(?:min(?:ute)?s?|hours?) (?:have |has |are |is )?(?:passed|gone(?: by)?|over|up|done)"
+    r"|(?:it (?:was|went|has been) |(?:i|we) )?(?:switched |locked |turned )?(?:it )?(?:off|out) [a-z0-9 ]{1,24}(?:min(?:ute)?s?|hours?) ago"
+    r"|the (?:wait|time) is (?:over|up))(?: [a-z0-9 ]{1,40})?[ .!]*$"
+)
+_NOT_WAITED = re.compile(r"\b(?:not|n't|only|just|but|nearly|almost|will|going to|without)\b")
+_HOW_LONG = re.compile(r"^(?:and )?how (?:long|much longer|much time|many minutes)\b.{0,30}$|^(?:time|minutes) left\b")
+
+
+def waited(text: str) -> bool:
+    """Whether it is said in so many words that the wait is over; a plain yes is not that."""
+    plain = " ".join(text.lower().replace("’", "'").split())
+    return bool(_WAITED.search(plain)) and not _NOT_WAITED.search(plain)
+
+
+def asks_how_long(text: str) -> bool:
+    """Whether it is asked how much of the wait is left."""
+    return bool(_HOW_LONG.search(" ".join(text.lower().split()).rstrip("?.! ")))
+
+
 _DONE = re.compile(
     r"^(?:(?:ok(?:ay)?|right|yes|yep|yeah)[ ,.]*)?(?:(?:it'?s |that'?s |i'?m |i am |all |everything(?:'s| is) )?(?:done|finished|complete|completed|fitted|fixed|replaced|changed|cleaned|tightened|repaired|set|ready|sorted|in)|i(?:'ve| have) (?:done|fitted|changed|replaced|cleaned|fixed|tightened|set) (?:it|that|this|them)|(?:done|did) (?:it|that))(?: now| and seen)?[ .!]*$"
 )

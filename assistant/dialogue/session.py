@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Protocol
 
 from assistant.dialogue.intake import clean
@@ -34,9 +36,12 @@ class Turner(Protocol):
 class Session:
     """Holds the conversation of one person."""
 
-    def __init__(self, assistant: Turner, machine: str | None = None) -> None:
-        """Start with nothing declared."""
+    def __init__(
+        self, assistant: Turner, machine: str | None = None, clock_s: Callable[[], float] | None = None
+    ) -> None:
+        """Start with nothing declared; `clock_s` tells when something is said, where somebody speaks in real time."""
         self._assistant = assistant
+        self.clock_s = clock_s
         self.conversation = Conversation(scope=machine)
 
     @property
@@ -47,7 +52,7 @@ class Session:
     def say(self, raw: str, heard: Heard | None = None) -> Answer:
         """One turn, typed or heard; text that is no question is asked again, never an exception."""
         try:
-            utterance = clean(raw, heard)
+            utterance = replace(clean(raw, heard), at_s=self.clock_s() if self.clock_s else None)
         except BadQuestion as error:
             case = Case(
                 utterance=Utterance(text=""),

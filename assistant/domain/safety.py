@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -63,6 +64,10 @@ class LiveWork:
     distance: tuple[str, ...]
 
 
+_WAIT = re.compile(r"(\d+(?:\.\d+)?) (s|min|h)\b")
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
+
+
 class ItemKind(StrEnum):
     """What an isolation item is: said to be so, a time waited, a point shown dead."""
 
@@ -80,6 +85,12 @@ class IsolationItem:
     ask: str
     kind: ItemKind = ItemKind.CONFIRM
     point: str = ""
+
+    @property
+    def wait_s(self) -> float:
+        """Seconds that the question asks to have waited, as the author's value prints them; 0 for an item without a wait."""
+        found = _WAIT.search(self.ask) if self.kind is ItemKind.WAIT else None
+        return float(found[1]) * _SECONDS[found[2]] if found else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

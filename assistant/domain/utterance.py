@@ -18,8 +18,13 @@ class Heard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Utterance:
-    """One question or command as text; `heard` is None when it was typed, `cut` when it was shortened."""
+    """One question or command as text; `heard` is None when it was typed, `cut` when it was shortened.
+
+    `at_s`: when it was said, in seconds of a clock that only goes forward; None where lines come without their time, as from
+    a file.
+    """
 
     text: str
     heard: Heard | None = None
     cut: bool = False
+    at_s: float | None = None

@@ -88,6 +88,13 @@ def next_item(rules: EnergyRules, confirmed: Sequence[str], pack: str | None) ->
     return None
 
 
+def wait_asked(rules: EnergyRules, before: Conversation) -> float:
+    """Seconds of the wait that is asked about just now; 0 when another item is, or none."""
+    due = next((item for item in rules.items(before.scope) if item.id not in before.confirmed), None)
+    asked = before.pending.text if before.pending is not None else ""
+    return due.wait_s if due is not None and due.ask == asked else 0.0
+
+
 def is_item(rules: EnergyRules, pending: Pending) -> bool:
     """Whether what is asked is an isolation item."""
     lists = (rules.isolation_items, *rules.of_machine.values())

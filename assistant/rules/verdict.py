@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -147,6 +148,20 @@ class Rules:
         names = tuple(m.name for m in self._knowledge.machines if m.pack in packs)
         pending = Pending(kind=PendingKind.MACHINE, text=phrases.WHICH_MACHINE, choices=names)
         return self._make(case, Outcome.WHICH_MACHINE, lead=phrases.WHICH_MACHINE, lines=(), pending=pending)
+
+    def wait_left(self, case: Case, left_s: float) -> Answer:
+        """The wait of the isolation is not over: how much of it is left, and what that means."""
+        minutes = math.ceil(left_s / 60)
+        left = f"{minutes} min" if left_s > 60 else f"{math.ceil(left_s)} s"
+        lines = (
+            Line(text=f"{phrases.WAIT_LEFT} {left}.", computed=(left.split()[0],)),
+            Line(text=phrases.WAIT_WHY),
+            Line(text=phrases.WAITED_BEFORE),
+        )
+        hazards = (Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY)
+        return self._make(
+            case, Outcome.ASK_AGAIN, lead=phrases.WAIT_ON, lines=lines, pending=case.pending, hazards=hazards
+        )
 
     def ask_again(self, case: Case, why: str) -> Answer:
         """Nothing that can be taken was said."""
