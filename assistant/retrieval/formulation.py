@@ -21,6 +21,8 @@ _WISHES: tuple[tuple[Kind, re.Pattern[str]], ...] = (
     (Kind.FACT, re.compile(r"\bhow (?:long|much|many|big|high|low|hot|far|fast|heavy|thick|wide|loud|cold)\b|\bwhat(?:'?s| is| are) (?:the )?(?:max|min|limit|allowed|normal|right|correct|difference|rated|biggest|heaviest)|\bis it (?:ok|okay|normal|allowed|good|bad)\b|\bmeaning of\b|\bwhat does .{1,30} mean\b|\ballowed\b|\bexplain\b|\bdifference\b")),
 )  # fmt: skip
 """Turns of phrase by which people ask for a kind of entry; a hint to the ranking, never a filter."""
+PLACING = frozenset("from behind after before past beside near towards into off between leaving".split())
+"""Words before a machine that is named as a place: the pallet from the wrapper stands on the conveyor."""
 MIN_ALIAS = 4
 """Shorter aliases ("tb") name too much."""
 
@@ -95,16 +97,19 @@ class Formulator:
         return [entry for pack, entry in places if scope is None or pack == scope]
 
     def _machine_named(self, words: tuple[str, ...]) -> str | None:
-        for name, pack in sorted(self._machines, key=lambda item: (-len(item[0]), item)):
-            if _contains(words, name):
-                return pack
-        return None
+        """The machine that the words are about: its own name first, then one that is no mere place ("from the wrapper")."""
+        found = [
+            ((pack,) != name, _is_a_place(words, at, len(name)), -len(name), name, pack)
+            for name, pack in self._machines
+            for at in _places(words, name)
+        ]
+        return min(found)[-1] if found else None
 
     def _aliased(self, words: tuple[str, ...], scope: str | None) -> tuple[EntryId, ...]:
         found: dict[EntryId, None] = {}
         taken: set[int] = set()
         for alias in sorted(self._aliases, key=lambda a: (-len(a), a)):
-            places = [i for i in range(len(words) - len(alias) + 1) if words[i : i + len(alias)] == alias]
+            places = _places(words, alias)
             free = [i for i in places if not taken & set(range(i, i + len(alias)))]
             if free:
                 taken.update(j for i in free for j in range(i, i + len(alias)))
@@ -112,5 +117,13 @@ class Formulator:
         return tuple(found)
 
 
-def _contains(words: tuple[str, ...], part: tuple[str, ...]) -> bool:
-    return bool(part) and any(words[i : i + len(part)] == part for i in range(len(words) - len(part) + 1))
+def _places(words: tuple[str, ...], part: tuple[str, ...]) -> list[int]:
+    return [i for i in range(len(words) - len(part) + 1) if part and words[i : i + len(part)] == part]
+
+
+def _is_a_place(words: tuple[str, ...], at: int, length: int) -> bool:
+    """Whether a machine is named to say where something is or comes from, not to say what is meant."""
+    before = words[max(0, at - 2) : at]
+    before = before[:-1] if before and before[-1] in ("the", "a", "our") else before[-1:]
+    after = words[at + length : at + length + 1]
+    return bool(PLACING & set(before[-1:])) or bool(after and after[0] in ("end", "side"))
