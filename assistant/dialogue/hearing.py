@@ -28,7 +28,7 @@ from assistant.rules.verdict import Case
 ASK_AGAIN_BELOW = 0.30
 """Confidence below which what was heard is not even read back."""
 SURE_REPLY = 0.45
-"""Confidence from which a yes counts, to a read-back or to an isolation item."""
+"""Confidence from which a yes counts, to a read-back or to an isolation item, and any reply to a check."""
 MOST_FAILURES = 2
 MOST_CHOICES = 4
 SHORT_WORDS = 3
@@ -123,9 +123,9 @@ class HearingSession:
 
     def _harmless(self, said: Heard) -> Answer:
         pending = self.session.conversation.pending
-        item = pending is not None and pending.kind is PendingKind.CONFIRM
-        if item and reply_of(said.text) is Reply.YES and said.confidence < SURE_REPLY:
-            return self.session.rules.ask_again(self._case(said, pending), f"{NOT_SURE_OF_REPLY}")
+        if pending is not None and said.confidence < SURE_REPLY and _decides(said.text, pending):
+            why = NOT_SURE_OF_REPLY if YES in pending.choices else SAY_AGAIN
+            return self.session.rules.ask_again(self._case(said, pending), why)
         self._waiting = None
         return self.session.say(said.text, said)
 
@@ -200,6 +200,18 @@ class HearingSession:
 
 
 _NUMBERS = ("one", "two", "three", "four")
+
+
+def _decides(text: str, pending: Pending) -> bool:
+    """Whether a word heard wrong for another would harm: a yes to an isolation item, or what leads a check on.
+
+    A no to an item only keeps the machine isolated or unproven, and a "don't know" leads no check the wrong way.
+    """
+    reply = reply_of(text)
+    if pending.kind is PendingKind.CONFIRM:
+        return reply is Reply.YES
+    named = text.strip(" .!").lower() in (choice.lower() for choice in pending.choices)
+    return pending.kind is PendingKind.CHECK and reply is not Reply.UNKNOWN and (reply is not None or named)
 
 
 def _listed(parts: tuple[str, ...]) -> str:

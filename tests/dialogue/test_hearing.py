@@ -173,6 +173,34 @@ def test_an_isolation_item_takes_no_yes_that_is_hardly_heard(ears):
     assert twin.acted == ["yes"]
 
 
+@pytest.mark.parametrize(("text", "why"), [("yes", "Yes or no?"), ("No.", "Yes or no?"), ("done", "Yes or no?")])
+def test_a_check_takes_no_reply_that_is_hardly_heard(ears, text, why):
+    session, twin = ears
+    check = Pending(kind=PendingKind.CHECK, text="Is the film threaded?", choices=("yes", "no", "don't know"))
+    session.session.conversation = Conversation(pending=check)
+    answer = say(session, text, SURE_REPLY - 0.01)
+    assert answer.pending == check and answer.lead == why and twin.acted == []
+    say(session, text, SURE_REPLY)
+    assert twin.acted == [text]
+
+
+def test_a_check_takes_no_named_state_that_is_hardly_heard(ears):
+    session, twin = ears
+    check = Pending(kind=PendingKind.CHECK, text="How is the knife?", choices=("sharp", "blunt"))
+    session.session.conversation = Conversation(pending=check)
+    assert say(session, "Blunt.", SURE_REPLY - 0.01).lead == "Say it again." and twin.acted == []
+    say(session, "Blunt.", SURE_REPLY)
+    assert twin.acted == ["Blunt."]
+
+
+@pytest.mark.parametrize(("kind", "text"), [("check", "don't know"), ("check", "next"), ("confirm", "no")])
+def test_what_leads_nowhere_wrong_is_taken_also_when_hardly_heard(ears, kind, text):
+    session, twin = ears
+    session.session.conversation = Conversation(pending=Pending(kind=PendingKind(kind), text="?", choices=("yes", "no")))
+    say(session, text, SURE_REPLY - 0.01)
+    assert twin.acted == [text]
+
+
 WORDS = ["code 204", "code 203", "it reads 12 V", "yes", "no", "one", "two", "where is FC3", "isolated", "next", "", "why is it slow now", "power is back on"]
 
 
