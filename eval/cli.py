@@ -309,6 +309,22 @@ def isolation(
         raise typer.Exit(1)
 
 
+@app.command()
+def sound(
+    questions: Annotated[
+        int, typer.Option(help="Questions; of commands, codes and figures no more than that each.")
+    ] = 24,
+    noise: Annotated[
+        list[float] | None, typer.Option(help="Signal over noise in dB, besides clean; repeatable.")
+    ] = None,
+    voices: Annotated[list[str] | None, typer.Option(help="Voices by name; repeatable.")] = None,
+) -> None:
+    """Words, commands and waits of the recogniser in use, said by synthetic voices clean and in noise."""
+    from eval.sound.run import main
+
+    main(questions, noise or [], voices)
+
+
 @app.command("first-sound")
 def first_sound() -> None:
     """Time from the end of speech to the first sound of the answer."""
