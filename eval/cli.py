@@ -318,11 +318,12 @@ def sound(
         list[float] | None, typer.Option(help="Signal over noise in dB, besides clean; repeatable.")
     ] = None,
     voices: Annotated[list[str] | None, typer.Option(help="Voices by name; repeatable.")] = None,
+    unprimed: Annotated[bool, typer.Option(help="Hear all once more without the pack's terms as a prompt.")] = False,
 ) -> None:
-    """Words, commands and waits of the recogniser in use, said by synthetic voices clean and in noise."""
+    """Words, commands, answers and waits of the recogniser in use, said by synthetic voices clean and in noise."""
     from eval.sound.run import main
 
-    main(questions, noise or [], voices)
+    main(questions, noise or [], voices, unprimed=unprimed)
 
 
 @app.command("first-sound")

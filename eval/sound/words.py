@@ -18,12 +18,13 @@ from eval.sound.trials import Kind
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One group of trials; a rate is None where the group has no such trial."""
+    """One group of trials; a rate is None where the group has no such trial. `domain`: word error rate of the questions alone."""
 
     group: str
     count: int
     wer: float | None
     cer: float | None
+    domain: float | None
     commands: float | None
     wrong_yes: int
     p95_ms: float
@@ -67,6 +68,8 @@ def row(group: str, trials: Sequence[HeardTrial], codes: frozenset[str]) -> Row:
     asked = [t for t in trials if t.trial.kind is not Kind.COMMAND]
     commands = [t for t in trials if t.trial.kind is Kind.COMMAND]
     rates = error_rates((said_words(t.trial.text, codes), said_words(t.heard.text, codes)) for t in asked)
+    questions = [t for t in asked if t.trial.kind is Kind.QUESTION]
+    domain = error_rates((said_words(t.trial.text, codes), said_words(t.heard.text, codes)) for t in questions)
     right = sum(same_command(t.trial.text, t.heard.text) for t in commands)
     waits = sorted(t.elapsed_ms for t in trials)
     return Row(
@@ -74,6 +77,7 @@ def row(group: str, trials: Sequence[HeardTrial], codes: frozenset[str]) -> Row:
         count=len(trials),
         wer=rates[0] if rates else None,
         cer=rates[1] if rates else None,
+        domain=domain[0] if domain else None,
         commands=right / len(commands) if commands else None,
         wrong_yes=sum(wrong_yes(t) for t in commands),
         p95_ms=waits[min(len(waits) - 1, int(0.95 * len(waits)))] if waits else 0.0,
