@@ -14,7 +14,7 @@ from typer.core import TyperGroup
 from assistant.audio_cli import audio_app
 from assistant.calc_cli import calc
 from assistant.errors import AssistantError, UnknownName
-from assistant.figures_cli import jobs_app
+from assistant.jobs_cli import jobs_app
 from assistant.list_cli import list_tables
 from assistant.models_cli import models_app
 from assistant.talk_cli import mount as mount_talk
