@@ -18,6 +18,7 @@ from assistant.jobs_cli import jobs_app
 from assistant.list_cli import list_tables
 from assistant.models_cli import models_app
 from assistant.talk_cli import mount as mount_talk
+from assistant.upkeep_cli import mount as mount_upkeep
 from assistant.visit_cli import prepare
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(models_app, name="models", no_args_is_help=True)
+mount_upkeep(jobs_app)
 app.add_typer(jobs_app, name="jobs", no_args_is_help=True)
 app.command("prepare")(prepare)
 app.command("calc")(calc)

@@ -12,6 +12,7 @@ from assistant.domain.job_events import Detail, Opened
 from assistant.domain.job_terms import JobId
 from assistant.errors import AssistantError, RecordBroken, UnknownName
 from assistant.records import lease
+from assistant.records.care import CareDone
 from assistant.records.chain import Row, broken_links, link
 from assistant.records.database import opened, transaction, translated
 from assistant.records.encoding import clean_text, decoded, encoded
@@ -143,6 +144,24 @@ class Ledger:
         """No job waits for the next session."""
         with self._writing() as connection:
             connection.execute("DELETE FROM desk")
+
+    def note_care(self, done: CareDone) -> None:
+        """Add maintenance that was done; RecordError when its day or time is none."""
+        day(done.day)
+        moment(done.at)
+        with self._writing() as connection:
+            connection.execute(
+                "INSERT INTO care (task, day, hours, cycles, who, at) VALUES (?, ?, ?, ?, ?, ?)",
+                (clean_text(done.task), done.day, done.hours, done.cycles, clean_text(done.who), done.at),
+            )
+
+    def cares(self) -> tuple[CareDone, ...]:
+        """All maintenance that was done, in the order in which it was written down."""
+        with translated(self.path):
+            found = self._connection.execute(
+                "SELECT task, day, hours, cycles, who, at FROM care ORDER BY row"
+            ).fetchall()
+        return tuple(CareDone(task=r[0], day=r[1], hours=r[2], cycles=r[3], who=r[4], at=r[5]) for r in found)
 
     def current(self) -> JobId | None:
         """The job that the next session takes up, if one was set."""

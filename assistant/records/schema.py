@@ -42,6 +42,20 @@ _V2 = (
     "CREATE TABLE desk (one INTEGER PRIMARY KEY CHECK (one = 1), job TEXT NOT NULL REFERENCES job(id))",
 )
 
+_V3 = (
+    """CREATE TABLE care (
+        row INTEGER PRIMARY KEY NOT NULL,
+        task TEXT NOT NULL,
+        day TEXT NOT NULL,
+        hours REAL,
+        cycles REAL,
+        who TEXT NOT NULL,
+        at TEXT NOT NULL
+    )""",
+    "CREATE TRIGGER care_stays BEFORE UPDATE ON care BEGIN SELECT RAISE(ABORT, 'what was done is never changed'); END",
+    "CREATE TRIGGER care_kept BEFORE DELETE ON care BEGIN SELECT RAISE(ABORT, 'what was done is never removed'); END",
+)
+
 
 def _to_v1(connection: sqlite3.Connection) -> None:
     for statement in (*_V1, *_GUARDS):
@@ -62,5 +76,10 @@ def _to_v2(connection: sqlite3.Connection) -> None:
     connection.execute(_GUARDS[0])
 
 
-MIGRATIONS: Sequence[Migration] = (_to_v1, _to_v2)
+def _to_v3(connection: sqlite3.Connection) -> None:
+    for statement in _V3:
+        connection.execute(statement)
+
+
+MIGRATIONS: Sequence[Migration] = (_to_v1, _to_v2, _to_v3)
 """The step to version n stands at n - 1; a step that was released is never edited."""

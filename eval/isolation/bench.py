@@ -93,6 +93,7 @@ def with_outcomes(knowledge: KnowledgeBase) -> tuple[list[FaultModel], dict[str,
     return ready, {machine.pack: ladder_of(machine.values) for machine in knowledge.machines}
 
 
+DEARER = "  dearer than a fixed order"
 AuthoredRow = tuple[str, int, dict[str, tuple[float, float, float]], float]
 
 
@@ -129,7 +130,11 @@ def authored_table(faults: Sequence[FaultModel], ladders: dict[str, EnergyLadder
         cells = "".join(f"{mean:8.1f} ±{(high - low) / 2:4.1f}" for mean, low, high in found.values())
         fixed = min(found["fixed"][0], found["by energy"][0])
         share = (fixed - found["ours"][0]) / (fixed - known) if fixed > known else 1.0
-        yield f"  {name:44} {checks:6d}{cells}{known:8.1f} {share:7.2f}"
+        yield f"  {name:44} {checks:6d}{cells}{known:8.1f} {share:7.2f}" + (DEARER if share < 0 else "")
     total = {name: float(np.mean([row[2][name][0] for row in rows])) for name in names}
     floor = float(np.mean([row[3] for row in rows]))
     yield f"  {'mean of models':44} {'':6}" + "".join(f"{total[name]:8.1f}      " for name in names) + f"{floor:8.1f}"
+    dearer = [name for name, _, found, _ in rows if found["ours"][0] > min(found["fixed"][0], found["by energy"][0])]
+    yield f"  dearer than the better fixed order: {len(dearer)} of {len(rows)}" + "".join(
+        f", {name}" for name in dearer
+    )
