@@ -22,8 +22,8 @@ values:
   @key@_gap: {min: 2, max: 3, unit: mm, source: scenario}
 """,
     "wiring.yaml": """\
-# 2. Where each wire goes.
-- {wire: "1", terminal: "XD1:1", origin: QB1, to: BG1, carries: "an example, to be replaced"}
+# 2. Where each wire goes. The wires of inputs and outputs stand in signals.yaml, each once.
+- {wire: "2", terminal: "XD1:2", origin: QB1, to: BG1, carries: "an example, to be replaced"}
 """,
     "components.yaml": """\
 # 3. Every part with a designation: where it sits, what it does, how it looks when sound, what is dangerous.
