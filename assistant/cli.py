@@ -232,7 +232,7 @@ def show(
     if plan or picture or out:
         from assistant.placing import place
 
-        return place(settings, answer, out, as_text=plan and not (picture or out))
+        return place(settings, answer, out, as_text=plan and not (picture or out), as_json=as_json)
     _print(answer, as_json)
     if not as_json and answer.sources:
         mentioned = mentions_of(assistant.knowledge, answer.sources[0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
@@ -16,7 +17,7 @@ from assistant.rendering.plan import svg_plan, text_plan
 from assistant.settings import Settings
 
 
-def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool) -> None:
+def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool, as_json: bool = False) -> None:
     """Print the plan, or write the picture, print its path and open it where a viewer exists.
 
     Raises:
@@ -30,8 +31,10 @@ def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool
     placed = drawing.find(name) if drawing else None
     if drawing is None or placed is None:
         raise UnknownName(f"There is no drawing of `{pack}`.", f"`handlamp show {name}` tells the place in words.")
+    told: dict[str, object] = {"designation": placed.designation, "machine": pack, "view": placed.view}
     if as_text:
-        typer.echo(text_plan(drawing, placed))
+        plan = text_plan(drawing, placed)
+        typer.echo(json.dumps(told | {"plan": plan.splitlines()}, ensure_ascii=False) if as_json else plan)
         return
     path = out or Path(f"{pack}-{placed.designation}.svg")
     try:
@@ -40,8 +43,8 @@ def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool
         raise AssistantError(
             f"The picture cannot be written to {path}: {error.strerror}.", "Name another file with --out."
         ) from error
-    typer.echo(str(path))
-    if _viewer():
+    typer.echo(json.dumps(told | {"picture": str(path)}, ensure_ascii=False) if as_json else str(path))
+    if _viewer() and not as_json:
         typer.launch(str(path))
 
 

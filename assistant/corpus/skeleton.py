@@ -22,7 +22,7 @@ values:
   @key@_gap: {min: 2, max: 3, unit: mm, source: scenario}
 """,
     "wiring.yaml": """\
-# 2. Where each wire goes; the wire of an input or output stands in signals.yaml alone.
+# 2. Where each wire goes. The wires of inputs and outputs stand in signals.yaml, each once.
 - {wire: "2", terminal: "XD1:2", origin: QB1, to: BG1, carries: "an example, to be replaced"}
 """,
     "components.yaml": """\

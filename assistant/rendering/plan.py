@@ -10,6 +10,8 @@ from assistant.domain.drawing import Drawing, Placed, View
 COLUMNS = 76
 _MARGIN = 60
 _PIXELS = 1000
+_LETTERS = 88
+"""So many letters of the foot fit the width at its size, with room for a wide font."""
 
 
 def _caption(drawing: Drawing, placed: Placed) -> str:
@@ -50,7 +52,10 @@ def svg_plan(drawing: Drawing, placed: Placed) -> str:
     scale = _PIXELS / view.wide
     high = view.high * scale
     foot = high + 2 * _MARGIN
-    whole_high = foot + 40 + 32 * (1 + len(view.notes))
+    words = "thick hatched frame at the dashed line: " + _caption(drawing, placed)
+    below = [(54, line) for line in wrap(words, _LETTERS - 5)]
+    below += [(0, line) for note in view.notes for line in wrap("! " + note, _LETTERS)]
+    whole_high = foot + 20 + 34 * len(below)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_PIXELS + 2 * _MARGIN} {whole_high:.0f}" '
         'font-family="sans-serif" fill="#111">',
@@ -66,8 +71,7 @@ def svg_plan(drawing: Drawing, placed: Placed) -> str:
         "</g>",
         f'<rect x="{_MARGIN}" y="{foot - 22:.0f}" width="40" height="26" fill="url(#hatch)" stroke="#111" '
         'stroke-width="5"/>',
-        _text(_MARGIN + 54, foot, "thick hatched frame at the dashed line: " + _caption(drawing, placed), 22),
-        *(_text(_MARGIN, foot + 34 * (i + 1), "! " + note, 22) for i, note in enumerate(view.notes)),
+        *(_text(_MARGIN + indent, foot + 34 * i, line, 22) for i, (indent, line) in enumerate(below)),
         "</svg>",
     ]
     return "\n".join(parts) + "\n"

@@ -88,3 +88,14 @@ def test_the_picture_is_sound_and_names_the_part_its_neighbours_and_the_live_sid
         words = " ".join(text for text, _ in texts)
         assert all(near.designation in words.split("next to it")[1] for near in drawing.neighbours(placed))
         assert placed.view == "machine" or ("QB1" in words and "live" in words)
+
+
+@pytest.mark.parametrize("pack", DRAWN)
+def test_the_words_below_a_picture_are_wrapped_and_stay_inside_it(pack):
+    drawing = read_drawing(ROOT / "knowledge", pack)
+    for placed in drawing.places:
+        root = ET.fromstring(svg_plan(drawing, placed))
+        high = float(root.get("viewBox").split()[3])
+        below = [t for t in root if t.tag.endswith("text")]
+        assert max(len(t.text) for t in below) <= 88
+        assert max(float(t.get("y")) for t in below) < high
