@@ -37,6 +37,8 @@ def place(settings: Settings, answer: Answer, out: Path | None, *, as_text: bool
         typer.echo(json.dumps(told | {"plan": plan.splitlines()}, ensure_ascii=False) if as_json else plan)
         return
     path = out or Path(f"{pack}-{placed.designation}.svg")
+    if path.suffix.lower() != ".svg":
+        raise AssistantError(f"`{path.name}` is no SVG file, and no other picture is drawn.", "End its name in .svg.")
     try:
         path.write_text(svg_plan(drawing, placed), encoding="utf-8")
     except OSError as error:

@@ -55,6 +55,10 @@ def test_show_draws_where_a_component_sits(tmp_path):
     picture = tmp_path / "fc3.svg"
     done = run("show", "fc3", "-m", "drumlin", "--picture", "--out", str(picture))
     assert done.stdout.decode().strip() == str(picture) and "FC3" in picture.read_text()
+    told = json.loads(run("show", "fc3", "-m", "drumlin", "--plan", "--json").stdout)
+    assert told["machine"] == "drumlin" and any(">FC3<" in line for line in told["plan"])
+    refused = run("show", "fc3", "-m", "drumlin", "--picture", "--out", str(tmp_path / "fc3.png"))
+    assert refused.returncode == 1 and b"no SVG file" in refused.stderr and not (tmp_path / "fc3.png").exists()
     nowhere = run("show", "fc3", "-m", "drumlin", "--out", str(tmp_path / "no" / "fc3.svg"))
     assert nowhere.returncode == 1 and b"cannot be written" in nowhere.stderr and b"--out" in nowhere.stderr
 
