@@ -46,8 +46,8 @@ def chosen(shelf: Shelf) -> str:
     return f"{used.role} is used{f' ({passed})' if passed else ', the first of those installed'}"
 
 
-def make_recogniser(shelf: Shelf) -> Recogniser:
-    """The first recogniser that has a model.
+def make_recogniser(shelf: Shelf, only: str = "") -> Recogniser:
+    """The first recogniser that has a model, or the one named by its role.
 
     Raises:
         ModelMissing: none has.
@@ -56,7 +56,7 @@ def make_recogniser(shelf: Shelf) -> Recogniser:
     """
     builders: dict[str, Callable[[Path], Recogniser]] = {VOSK: _vosk, WHISPER: _whisper}
     for candidate in candidates(shelf):
-        if not candidate.why_not:
+        if not candidate.why_not and only in ("", candidate.role):
             return builders[candidate.role](shelf.path(candidate.role))
     reasons = "; ".join(f"{c.role}: {c.why_not}" for c in candidates(shelf))
     raise ModelMissing(

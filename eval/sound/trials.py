@@ -56,7 +56,7 @@ class Plan:
     """How much: texts of each kind, and the noises; in noise each text is said by one voice, in turn."""
 
     questions: int = 24
-    commands: int = 14
+    commands: int = 40
     codes: int = 12
     figures: int = 12
     noises: tuple[float | None, ...] = NOISES

@@ -1,6 +1,7 @@
-"""Trials heard -> word and character error rates, commands taken right, a yes heard that was none, and the wait; by voice and noise.
+"""Trials heard -> word and character errors, commands taken right, a yes heard that was none, the wait; by noise and voice.
 
-Under `said_words`, the one normalisation. Rates are of the whole: all edits over all words said.
+Questions are counted apart from codes and figures. Under `said_words`, the one normalisation. Rates are of the whole: all
+edits over all words said.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from assistant.dialogue.hearing import SURE_REPLY
 from assistant.dialogue.replies import Reply, reply_of
 from assistant.talk.commands import command_of, plain
+from eval.measures import percentile
 from eval.sound.hearing import HeardTrial
 from eval.sound.text import said_words
 from eval.sound.trials import Kind
@@ -18,15 +20,18 @@ from eval.sound.trials import Kind
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One group of trials; a rate is None where the group has no such trial. `domain`: word error rate of the questions alone."""
+    """One group of trials; a rate is None where the group has no such trial."""
 
     group: str
-    count: int
+    questions: int
     wer: float | None
     cer: float | None
-    domain: float | None
+    figures: int
+    figures_wer: float | None
+    said_commands: int
     commands: float | None
     wrong_yes: int
+    median_ms: float
     p95_ms: float
 
 
@@ -65,30 +70,47 @@ def wrong_yes(trial: HeardTrial) -> bool:
 
 def row(group: str, trials: Sequence[HeardTrial], codes: frozenset[str]) -> Row:
     """The figures of one group."""
-    asked = [t for t in trials if t.trial.kind is not Kind.COMMAND]
+    asked = [t for t in trials if t.trial.kind is Kind.QUESTION]
+    figures = [t for t in trials if t.trial.kind in (Kind.CODE, Kind.FIGURE)]
     commands = [t for t in trials if t.trial.kind is Kind.COMMAND]
-    rates = error_rates((said_words(t.trial.text, codes), said_words(t.heard.text, codes)) for t in asked)
-    questions = [t for t in asked if t.trial.kind is Kind.QUESTION]
-    domain = error_rates((said_words(t.trial.text, codes), said_words(t.heard.text, codes)) for t in questions)
+    rates, of_figures = _rates(asked, codes), _rates(figures, codes)
     right = sum(same_command(t.trial.text, t.heard.text) for t in commands)
-    waits = sorted(t.elapsed_ms for t in trials)
+    waits = [t.elapsed_ms for t in trials]
     return Row(
         group=group,
-        count=len(trials),
+        questions=len(asked),
         wer=rates[0] if rates else None,
         cer=rates[1] if rates else None,
-        domain=domain[0] if domain else None,
+        figures=len(figures),
+        figures_wer=of_figures[0] if of_figures else None,
+        said_commands=len(commands),
         commands=right / len(commands) if commands else None,
         wrong_yes=sum(wrong_yes(t) for t in commands),
-        p95_ms=waits[min(len(waits) - 1, int(0.95 * len(waits)))] if waits else 0.0,
+        median_ms=percentile(waits, 0.5) if waits else 0.0,
+        p95_ms=percentile(waits, 0.95) if waits else 0.0,
     )
+
+
+def _rates(trials: Sequence[HeardTrial], codes: frozenset[str]) -> tuple[float, float] | None:
+    return error_rates((said_words(t.trial.text, codes), said_words(t.heard.text, codes)) for t in trials)
 
 
 def rows(trials: Sequence[HeardTrial], codes: frozenset[str]) -> list[Row]:
     """By noise, then by voice and noise."""
+    found = grouped(trials)
+    return [row(group, found[group], codes) for group in sorted(found, key=lambda g: ("," in g, g))]
+
+
+def grouped(trials: Iterable[HeardTrial]) -> dict[str, list[HeardTrial]]:
+    """Each trial under its noise, and under its noise and voice."""
     found: dict[str, list[HeardTrial]] = {}
     for trial in trials:
-        noise = "clean" if trial.trial.snr_db is None else f"{trial.trial.snr_db:g} dB"
+        noise = noise_of(trial)
         for group in (noise, f"{noise}, {trial.trial.voice}"):
             found.setdefault(group, []).append(trial)
-    return [row(group, found[group], codes) for group in sorted(found, key=lambda g: ("," in g, g))]
+    return found
+
+
+def noise_of(trial: HeardTrial) -> str:
+    """Clean, or the signal over noise."""
+    return "clean" if trial.trial.snr_db is None else f"{trial.trial.snr_db:g} dB"
