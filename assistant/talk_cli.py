@@ -8,7 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
@@ -18,6 +18,7 @@ import typer
 from assistant.errors import AssistantError, ModelError, SoundError, VoiceError
 
 if TYPE_CHECKING:
+    from assistant.dialogue.session import Session
     from assistant.domain.sound import Sound, SoundSource, Speaker
     from assistant.pipeline import Assistant
     from assistant.settings import Settings
@@ -147,7 +148,6 @@ class _Parts:
     def __init__(self, assistant: Assistant, settings: Settings, options: TalkOptions, say: Say) -> None:
         from assistant.assembly import shelf_of
         from assistant.dialogue.hearing import HearingSession
-        from assistant.dialogue.session import Session
         from assistant.recognisers import make_recogniser
         from assistant.recognition.voice_activity import SileroDetector
 
@@ -158,10 +158,31 @@ class _Parts:
         self.codes = frozenset(code.id for code in assistant.knowledge.codes)
         designations = {item.id for item in (*assistant.knowledge.components, *assistant.knowledge.signals)}
         clock_s = None if options.audio else time.monotonic  # files are no real time: nothing is counted down
-        self.turns = HearingSession(Session(assistant, settings.machine, clock_s), self.codes, designations)
         self.speaker, self.sink = voice_of(options, say)
+        self._kept = ExitStack()
+        self.turns = HearingSession(self._session(assistant, settings, clock_s, say), self.codes, designations)
         self._terms: dict[str | None, tuple[str, ...]] = {}
         self._say = say
+
+    def _session(
+        self, assistant: Assistant, settings: Settings, clock_s: Callable[[], float] | None, say: Say
+    ) -> Session:
+        """A session kept in the job record, as the typed one is; without a record where that cannot be opened."""
+        from assistant.chat import make_recorder
+        from assistant.dialogue.session import Session
+        from assistant.records.ledger import FILE, open_ledger
+        from assistant.records.recorded_session import RecordedSession
+
+        try:
+            ledger = self._kept.enter_context(open_ledger(settings.data_dir / FILE))
+        except AssistantError as error:
+            say(f"note: {error.message} {error.hint} Nothing is recorded.")
+            return Session(assistant, settings.machine, clock_s)
+        recorder = make_recorder(assistant, ledger)
+        session = RecordedSession(assistant, settings.machine, clock_s, recorder, lambda text: say(f"note: {text}"))
+        self._kept.callback(session.leave)
+        session.resume()
+        return session
 
     def terms(self) -> tuple[str, ...]:
         """What an open recogniser is primed with, of the machine in scope."""
@@ -214,7 +235,8 @@ class _Parts:
             self.sink.volume = volume
 
     def close(self) -> None:
-        """Give devices and processes back."""
+        """Leave the job in its record, give devices and processes back."""
+        self._kept.close()
         for part in (self.sink, self.speaker):
             close: Callable[[], Any] | None = getattr(part, "close", None)
             if close is not None:

@@ -64,7 +64,8 @@ def opened(path: Path, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.
         except OSError as error:
             raise RecordError(f"The job record {path} cannot be used: {error}.", _hint("readonly")) from error
         _refuse_journal(path, len(migrations))
-        connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+        # by voice the turns are taken in a thread of their own, and the one that began it closes: never two at once
+        connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
         try:
             _set_up(connection, path, migrations)
         except BaseException:

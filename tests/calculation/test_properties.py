@@ -62,7 +62,7 @@ def test_the_turns_of_a_wrap_cover_the_height_and_one_fewer_would_not(height, wi
 @given(LONG, SHARE, st.floats(min_value=1, max_value=9))
 @settings(max_examples=40)
 def test_more_overlap_never_takes_fewer_turns(height, overlap, more):
-    few, many = (first("film-turns", f"height={height!r}mm width=500mm overlap={o!r}%") for o in (overlap, overlap + more))
+    few, many = (first("film-turns", f"height={height!r}mm width=500mm overlap={o!r}%") for o in (overlap, min(overlap + more, 95.0)))
     assert many >= few
 
 
