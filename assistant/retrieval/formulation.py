@@ -97,11 +97,12 @@ class Formulator:
         return [entry for pack, entry in places if scope is None or pack == scope]
 
     def _machine_named(self, words: tuple[str, ...]) -> str | None:
-        """The machine that the words are about: its own name first, then one that is no mere place ("from the wrapper")."""
+        """The machine that the words are about: its own name first; one that is a mere place ("from the wrapper") is not meant."""
         found = [
-            ((pack,) != name, _is_a_place(words, at, len(name)), -len(name), name, pack)
+            ((pack,) != name, -len(name), name, pack)
             for name, pack in self._machines
             for at in _places(words, name)
+            if (pack,) == name or not _is_a_place(words, at, len(name))
         ]
         return min(found)[-1] if found else None
 

@@ -9,7 +9,7 @@ pytestmark = pytest.mark.engine
      ("the pallet from the wrapper stops on the conveyor", "fellgate"),
      ("pallet comes off the pallet wrapper and the roller conveyor stands", "fellgate"),
      ("the wrapper stops at the first turn", "drumlin"),
-     ("noise behind the wrapper", "drumlin"),
+     ("noise behind the wrapper", None),
      ("the carton sealer beside the wrapper jams", "skerry")],
 )  # fmt: skip
 def test_the_machine_meant_is_not_the_place_named(assistant, text, pack):
