@@ -20,6 +20,7 @@ from assistant.corpus.prose import (
     faults_of_sentence,
     sentences_of,
 )
+from assistant.corpus.telling_lint import lint_telling
 from assistant.domain.entries import (
     Authored,
     Code,
@@ -225,7 +226,10 @@ def _fault_model(item: FaultModel, names: _Names, tables: Any) -> Iterator[tuple
     for i, cause in enumerate(item.causes):
         if cause.see and cause.see not in names.ids:
             yield ("causes", i, "see"), f"no entry `{cause.see}`", names.near(cause.see)
-    yield from lint_fault_model(item, names.checks, names.ids, names.codes, tables)
+    found = list(lint_fault_model(item, names.checks, names.ids, names.codes, tables))
+    yield from found
+    if not found:
+        yield from lint_telling(item)
 
 
 def _refusal(item: Refusal) -> Iterator[tuple[Where, str, str]]:
