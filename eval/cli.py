@@ -298,6 +298,7 @@ def isolation(
     faults: Annotated[int, typer.Option(help="Simulated faults a model.")] = 10_000,
     instances: Annotated[int, typer.Option(help="Small models solved exactly.")] = 300,
     large: Annotated[int, typer.Option(help="Simulated faults of each large model.")] = 150,
+    plot: Annotated[Path | None, typer.Option(help="Write the reliability plot into this SVG file.")] = None,
 ) -> None:
     """Fault isolation against its bars: the exact optimum, other orders, calibration, every authored fault model."""
     from eval.isolation.bench import Amount, isolation_bench, with_outcomes
@@ -305,7 +306,7 @@ def isolation(
 
     ready, ladders = with_outcomes(known(load_settings()))
     amount = Amount(faults=faults, instances=instances, large_faults=large)
-    if isolation_bench(ready, ladders, amount):
+    if isolation_bench(ready, ladders, amount, plot):
         raise typer.Exit(1)
 
 

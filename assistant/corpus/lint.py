@@ -22,6 +22,7 @@ from assistant.corpus.prose import (
     sentences_of,
 )
 from assistant.corpus.table_lint import lint_controllers, lint_tables
+from assistant.corpus.telling_lint import lint_telling
 from assistant.domain.entries import (
     Authored,
     Code,
@@ -229,7 +230,10 @@ def _fault_model(item: FaultModel, names: _Names, tables: Any) -> Iterator[tuple
     for i, cause in enumerate(item.causes):
         if cause.see and cause.see not in names.ids:
             yield ("causes", i, "see"), f"no entry `{cause.see}`", names.near(cause.see)
-    yield from lint_fault_model(item, names.checks, names.ids, names.codes, tables)
+    found = list(lint_fault_model(item, names.checks, names.ids, names.codes, tables))
+    yield from found
+    if not found:
+        yield from lint_telling(item)
 
 
 def _refusal(item: Refusal) -> Iterator[tuple[Where, str, str]]:

@@ -59,7 +59,11 @@ def contradiction(model: IsolationModel, log: Iterable[Event], slip: float = SLI
         IsolationError: the log does not fit the model.
 
     """
-    at = progress(model, log)
+    return contradiction_at(model, progress(model, log), slip)
+
+
+def contradiction_at(model: IsolationModel, at: Progress, slip: float = SLIP) -> Contradiction:
+    """The same for what a log has left standing."""
     answered = [index for index, answer in enumerate(at.answers) if answer is not None]
     odds, instead = [], []
     for index in answered:

@@ -7,6 +7,7 @@ may come between them, and handing over after one of them loses its minutes agai
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 
 import numpy as np
@@ -95,18 +96,8 @@ class Optimum:
         return value
 
     def _tour(self, chosen: tuple[int, ...], energy: int) -> float:
-        """Least minutes of way and work for a set of repairs, ending where the proof runs: shortest path over states visited."""
-        if (chosen, energy) in self._tours:
-            return self._tours[chosen, energy]
-        repairs = [self._model.repairs[index] for index in chosen]
-        home = depth(self._model.proof_energy)
-        allowed = [{depth(e) for e in repair.states} for repair in repairs]
-        way = min(
-            sum(self._travel[a, b] for a, b in zip((energy, *stops), (*stops, home), strict=True))
-            for stops in _walks()
-            if all(some & {*stops, energy, home} for some in allowed)
-        )
-        self._tours[chosen, energy] = float(way + sum(repair.minutes + repair.price for repair in repairs))
+        if (chosen, energy) not in self._tours:
+            self._tours[chosen, energy] = tour_minutes(self._model, chosen, energy)
         return self._tours[chosen, energy]
 
     def _checks(self, mass: Floats, value: Floats) -> None:
@@ -126,6 +117,19 @@ class Optimum:
                     for energy in range(len(LADDER)):
                         spent = self._travel[energy, state] + check.minutes
                         np.minimum(best[energy], spent * here + after, out=best[energy])
+
+
+def tour_minutes(model: IsolationModel, chosen: Sequence[int], energy: int) -> float:
+    """Least minutes of way and work for a set of repairs, ending where the proof runs: shortest path over states visited."""
+    repairs = [model.repairs[index] for index in chosen]
+    home = depth(model.proof_energy)
+    allowed = [{depth(e) for e in repair.states} for repair in repairs]
+    way = min(
+        sum(model.ladder.minutes(LADDER[a], LADDER[b]) for a, b in zip((energy, *stops), (*stops, home), strict=True))
+        for stops in _walks()
+        if all(some & {*stops, energy, home} for some in allowed)
+    )
+    return float(way + sum(repair.minutes + repair.price for repair in repairs))
 
 
 def _walks() -> list[tuple[int, ...]]:

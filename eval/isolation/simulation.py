@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -28,7 +30,25 @@ from eval.isolation.tree import Policy
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 DONT_KNOW = -1
+
+
+class Machines(Protocol):
+    """F machines with a fault or several: what their checks show and when they are cured."""
+
+    @property
+    def many(self) -> int:
+        """How many."""
+        ...
+
+    def answers(self, jobs: Ints, check: int, done: Iterable[int]) -> Ints:
+        """What a check shows at each job after the repairs done."""
+        ...
+
+    def cured(self, jobs: Ints, done: Iterable[int]) -> Flags:
+        """Whether the repairs done have cured each job's machine."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +57,20 @@ class Faults:
 
     cause: Ints
     answer: Ints
-    cures: npt.NDArray[np.bool_]
+    cures: Flags
+
+    @property
+    def many(self) -> int:
+        """How many."""
+        return len(self.cause)
+
+    def answers(self, jobs: Ints, check: int, done: Iterable[int]) -> Ints:
+        """The same before and after a repair: one that did not cure changed nothing."""
+        return np.asarray(self.answer[jobs, check])
+
+    def cured(self, jobs: Ints, done: Iterable[int]) -> Flags:
+        """Any of the repairs will do."""
+        return np.asarray(self.cures[jobs][:, sorted(done)].any(axis=1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +78,7 @@ class Jobs:
     """Minutes and hand-overs (F,) of a policy; place of each job's first repair, in `first` by place its job numbers."""
 
     minutes: Floats
-    handed_over: npt.NDArray[np.bool_]
+    handed_over: Flags
     first: dict[Place, Ints]
 
     @property
@@ -68,6 +101,9 @@ def draw(model: IsolationModel, many: int, seed: int) -> Faults:
     return Faults(cause=cause, answer=answers, cures=rng.random((many, len(model.repairs))) < cures[:, cause].T)
 
 
+Watch = Callable[[Place, Ints], None]
+
+
 class Simulation:
     """One policy over one believed model; jobs in the same place are decided once and go on together."""
 
@@ -77,18 +113,20 @@ class Simulation:
         self._restart = restart
         self._known: dict[Place, Work] = {}
 
-    def run(self, faults: Faults, energy: Energy) -> Jobs:
-        """All jobs to their end."""
-        minutes = np.zeros(len(faults.cause))
-        handed = np.zeros(len(faults.cause), dtype=bool)
+    def run(self, faults: Machines, energy: Energy, watch: Watch | None = None) -> Jobs:
+        """All jobs to their end; `watch` is told every place and the jobs that come by."""
+        minutes = np.zeros(faults.many)
+        handed = np.zeros(faults.many, dtype=bool)
         first: dict[Place, Ints] = {}
-        layer = {Place(at=start(self._model), energy=energy): np.arange(len(faults.cause))}
+        layer = {Place(at=start(self._model), energy=energy): np.arange(faults.many)}
         repaired: set[int] = set()
         while layer:
             self._decide([place for place in layer if place not in self._known])
             then: dict[Place, list[Ints]] = {}
             for place, jobs in layer.items():
                 work = self._known[place]
+                if watch is not None:
+                    watch(place, jobs)
                 minutes[jobs] += self._minutes(place, work)
                 if isinstance(work, Prove):
                     minutes[jobs] += self._proof_minutes(place, jobs, faults)
@@ -116,21 +154,17 @@ class Simulation:
             return way + repair.minutes + repair.price
         return model.hand_over if isinstance(work, HandOver) else way
 
-    def _proof_minutes(self, place: Place, jobs: Ints, faults: Faults) -> Floats:
+    def _proof_minutes(self, place: Place, jobs: Ints, faults: Machines) -> Floats:
         """As many passes as the belief asks for, whatever the policy; expected passes of a machine that is not cured."""
         cost = proof_cost(self._model, passes_left(self._model, place.at))
-        return np.where(self._cured(place, jobs, faults), cost.cured, cost.uncured)
+        return np.where(faults.cured(jobs, _done(place)), cost.cured, cost.uncured)
 
-    @staticmethod
-    def _cured(place: Place, jobs: Ints, faults: Faults) -> npt.NDArray[np.bool_]:
-        return np.asarray(faults.cures[jobs][:, sorted(place.at.unproved)].any(axis=1))
-
-    def _next(self, place: Place, work: Work, jobs: Ints, faults: Faults) -> list[tuple[Place, Ints]]:
+    def _next(self, place: Place, work: Work, jobs: Ints, faults: Machines) -> list[tuple[Place, Ints]]:
         """Where the jobs go from here; those that end are not in it. A proof that uncured machines may pass counts as perfect."""
         energy = getattr(work, "energy", place.energy)
         if isinstance(work, DoCheck):
             index = self._model.check_index(work.check)
-            answers = faults.answer[jobs, index]
+            answers = faults.answers(jobs, index, _done(place))
             return [
                 (Place(at=after(self._model, place.at, self._said(index, int(a))), energy=energy), jobs[answers == a])
                 for a in np.unique(answers)
@@ -139,7 +173,7 @@ class Simulation:
             return [(Place(at=after(self._model, place.at, Repaired(repair=work.repair)), energy=energy), jobs)]
         if isinstance(work, HandOver):
             return []
-        left = jobs[~self._cured(place, jobs, faults)]
+        left = jobs[~faults.cured(jobs, _done(place))]
         failed = after(self._model, place.at, ProofFailed()) if self._restart else failed_plainly(place.at)
         return [(Place(at=failed, energy=energy), left)] if len(left) else []
 
@@ -148,3 +182,8 @@ class Simulation:
         if answer == DONT_KNOW:
             return DontKnow(check=check.id)
         return Answered(check=check.id, outcome=check.outcomes[answer])
+
+
+def _done(place: Place) -> frozenset[int]:
+    """All repairs done so far."""
+    return place.at.failed | place.at.unproved
