@@ -44,7 +44,7 @@ def line_rows(line: SpokenLine, width: int) -> tuple[Row, ...]:
 
 def _box(shown: str, columns: int) -> tuple[Row, ...]:
     word, _, text = shown.partition(": ")
-    inner = columns - 4
+    word, inner = word[: columns - 5], columns - 4
     top = f"┌─ {word} {'─' * (columns - 5 - len(word))}┐"
     rows = [top, *(f"│ {part:<{inner}} │" for part in textwrap.wrap(text, inner)), f"└{'─' * (columns - 2)}┘"]
     return tuple(Row(text=row, strong=True, signal=True) for row in rows)

@@ -45,6 +45,11 @@ def test_while_it_waits_it_says_what_can_be_said():
     assert shown(talk, listening=True)[0] == "● listening"
 
 
+def test_a_long_word_does_not_widen_the_box_of_a_warning():
+    rows = shown(Talk(lines=(line("1" * 40, SpokenKind.WARNING, False),), at=0, reached=1, phase=Phase.SPEAKING), 24)
+    assert max(len(row) for row in rows) <= 24
+
+
 TEXT = st.text(st.sampled_from("abc 12.,-"), min_size=1, max_size=400).filter(str.strip)
 
 
