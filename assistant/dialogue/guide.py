@@ -18,6 +18,7 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
+from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
 from assistant.rules.guide_pages import GuidePages, Page
 from assistant.rules.verdict import Case, Rules
@@ -203,6 +204,9 @@ class Guide:
         pending = before.pending
         if not before.work.going_on or pending is None or pending.kind is PendingKind.MACHINE or _QUESTION.search(text):
             return None
+        reads = pending.kind is PendingKind.READING  # there "it shows 204" may be what the meter shows
+        if any(mention.certain or (mention.named and not reads) for mention in codes_in(text)):
+            return None  # a code that comes up in the middle is told, and leads back
         if before.work.pacing is None and not self._waits_for_state(before):
             meant = self.hunt.meant(utterance, before)
             if meant is not None:
