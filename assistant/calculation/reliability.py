@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from assistant.calculation.upkeep import chi_square
+from assistant.calculation.upkeep import failure_bounds
 
 FEW = 5
 """Stops below which bounds are called wide: common practice, no source."""
@@ -37,14 +37,8 @@ def time_between(hours: float, failures: int, confidence: float) -> Bounded:
     """T / r with bounds from χ² for a watch that ends at a fixed time: NIST/SEMATECH e-Handbook 8.4.5.1."""
     if hours <= 0:
         return Bounded()
-    tail = (1 - confidence / 100) / 2
-    if failures == 0:
-        return Bounded(low=2 * hours / chi_square(confidence / 100, 2))
-    return Bounded(
-        value=hours / failures,
-        low=2 * hours / chi_square(1 - tail, 2 * failures + 2),
-        high=2 * hours / chi_square(tail, 2 * failures),
-    )
+    low, high = failure_bounds(hours, failures, confidence)
+    return Bounded(value=hours / failures if failures else None, low=low, high=high)
 
 
 def time_to_repair(hours: Sequence[float], confidence: float) -> Bounded:

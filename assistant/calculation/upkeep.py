@@ -34,15 +34,12 @@ def uptime(up: float, down: float) -> Worked:
 
 def mtbf(hours: float, failures: float, confidence: float) -> Worked:
     """T / r with two-sided bounds from χ² (constant rate, observed for a fixed time); h, %."""
-    tail = (1 - confidence / 100) / 2
-    low = 2 * hours / chi_square(1 - tail, int(2 * failures + 2))
-    if failures == 0:
-        one_sided = 2 * hours / chi_square(confidence / 100, 2)
+    low, high = failure_bounds(hours, int(failures), confidence)
+    if high is None:
         return Worked(
-            figures=(figure("mean time between failures, at least", one_sided, "h"),),
+            figures=(figure("mean time between failures, at least", low, "h"),),
             notes=("Without a failure only a lower bound can be given.",),
         )
-    high = 2 * hours / chi_square(tail, int(2 * failures))
     return Worked(
         figures=(
             figure("mean time between failures", hours / failures, "h"),
@@ -51,6 +48,14 @@ def mtbf(hours: float, failures: float, confidence: float) -> Worked:
         ),
         notes=(f"Bounds of {confidence:g} %; they hold for failures that come at a steady rate.",),
     )
+
+
+def failure_bounds(hours: float, failures: int, confidence: float) -> tuple[float, float | None]:
+    """Two-sided bounds of T / r in h from χ², observed for a fixed time; without a failure a lower bound alone."""
+    if failures == 0:
+        return 2 * hours / chi_square(confidence / 100, 2), None
+    tail = (1 - confidence / 100) / 2
+    return 2 * hours / chi_square(1 - tail, 2 * failures + 2), 2 * hours / chi_square(tail, 2 * failures)
 
 
 def mttr(times: tuple[float, ...], confidence: float) -> Worked:
