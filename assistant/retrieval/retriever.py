@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -56,7 +57,7 @@ class HybridRetriever:
         entries: Sequence[tuple[EntryId, str, Kind]],
         lexical: Mapping[str, Ranker],
         dense: Mapping[str, DenseRanker],
-        whitening: Whitening,
+        whitening: Callable[[], Whitening],
         compass: WishCompass,
         wishes: WishModel,
         encoder: Encoder,
@@ -66,13 +67,16 @@ class HybridRetriever:
         documents: Mapping[EntryId, frozenset[str]],
         clock_ms: Callable[[], float],
     ) -> None:
-        """`entries` are (id, pack, kind); `documents` the terms of each entry; `clock_ms` only times the stages."""
+        """`entries` are (id, pack, kind); `documents` the terms of each entry; `clock_ms` only times the stages.
+
+        `whitening` is made at the first search: a code or a component is shown without it.
+        """
         self._pack = {entry: pack for entry, pack, _ in entries}
         self.kinds = {entry: kind for entry, _, kind in entries}
         self._ids = tuple(entry for entry, _, _ in entries)
         self.lexical = lexical
         self._dense = dense
-        self._whitening = whitening
+        self._make_whitening = whitening
         self._compass = compass
         self._wishes = wishes
         self._concepts = WishConcepts()
@@ -88,6 +92,10 @@ class HybridRetriever:
                 counts[term] = counts.get(term, 0) + 1
         self._idf = {term: idf(len(documents), n) for term, n in counts.items()}
         self._unseen = idf(len(documents), 0)
+
+    @cached_property
+    def _whitening(self) -> Whitening:
+        return self._make_whitening()
 
     def search(self, query: Query) -> Findings:
         """Hits best first (ten at most), coverage, and nearness to what is refused."""

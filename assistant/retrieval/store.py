@@ -208,7 +208,7 @@ def make_retriever(built: Built, encoder: Encoder, clock_ms: Callable[[], float]
             "asked": DenseRanker(texts.asked, make_index(built.vectors["asked"])),
             "told": DenseRanker(texts.told, make_index(built.vectors["told"])),
         },
-        whitening=Whitening(texts.asked, built.vectors["asked"]),
+        whitening=lambda: Whitening(texts.asked, built.vectors["asked"]),
         compass=WishCompass(texts.wishes, built.vectors["wishes"]),
         encoder=encoder,
         wishes=load_wish_model(),
