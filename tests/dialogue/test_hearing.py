@@ -76,7 +76,10 @@ def test_typed_text_is_never_read_back_and_drops_what_waits(ears):
     session.take("code 101", None)
     assert twin.acted == ["code 101"]
     say(session, "yes")
-    assert twin.acted == ["code 101", "yes"]  # the yes is an answer to whatever the session asks, not to the dropped code
+    assert twin.acted == [
+        "code 101",
+        "yes",
+    ]  # the yes is an answer to whatever the session asks, not to the dropped code
 
 
 def test_a_no_asks_again_and_the_second_hearing_is_read_back_too(ears):
@@ -196,12 +199,28 @@ def test_a_check_takes_no_named_state_that_is_hardly_heard(ears):
 @pytest.mark.parametrize(("kind", "text"), [("check", "don't know"), ("check", "next"), ("confirm", "no")])
 def test_what_leads_nowhere_wrong_is_taken_also_when_hardly_heard(ears, kind, text):
     session, twin = ears
-    session.session.conversation = Conversation(pending=Pending(kind=PendingKind(kind), text="?", choices=("yes", "no")))
+    session.session.conversation = Conversation(
+        pending=Pending(kind=PendingKind(kind), text="?", choices=("yes", "no"))
+    )
     say(session, text, SURE_REPLY - 0.01)
     assert twin.acted == [text]
 
 
-WORDS = ["code 204", "code 203", "it reads 12 V", "yes", "no", "one", "two", "where is FC3", "isolated", "next", "", "why is it slow now", "power is back on"]
+WORDS = [
+    "code 204",
+    "code 203",
+    "it reads 12 V",
+    "yes",
+    "no",
+    "one",
+    "two",
+    "where is FC3",
+    "isolated",
+    "next",
+    "",
+    "why is it slow now",
+    "power is back on",
+]
 
 
 @given(st.lists(st.tuples(st.sampled_from(WORDS), st.sampled_from([0.1, 0.4, 0.9])), max_size=12))
@@ -215,7 +234,9 @@ def test_nothing_critical_is_ever_acted_on_without_a_sure_yes_or_choice_right_af
         answer = say(session, text, confidence)
         for acted in twin.acted[before:]:
             parts = critical_in(acted, NAMES, None).parts
-            assert not parts or (all(p in lead for p in parts) and text in ("yes", "one", "two") and confidence >= SURE_REPLY)
+            assert not parts or (
+                all(p in lead for p in parts) and text in ("yes", "one", "two") and confidence >= SURE_REPLY
+            )
         lead = answer.lead
 
 
