@@ -7,7 +7,7 @@ from assistant.dialogue.hearing import ASK_AGAIN_BELOW, NONE_OF_THESE, SURE_REPL
 from assistant.dialogue.session import Session
 from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, Pending, PendingKind, State
-from assistant.domain.utterance import Heard, Utterance
+from assistant.domain.utterance import Heard, Reading, Utterance
 from assistant.rules.verdict import Case
 
 CODES, NAMES = {"203", "204", "304", "101"}, {"FC3", "FC4"}
@@ -256,3 +256,45 @@ def test_a_word_heard_wrong_still_finds_what_was_meant_and_is_shown_as_heard(ass
     searched = assistant.looked_up(Utterance(text=text, heard=heard(text)), Conversation()).query.text
     assert searched.startswith(text) and "pallet" in searched
     assert assistant.looked_up(Utterance(text=text), Conversation()).query.text == text
+
+
+def test_a_sentence_heard_badly_is_read_back_whole_before_it_is_answered(ears):
+    session, twin = ears
+    answer = say(session, "Where is used free?", 0.48)
+    assert answer.lead == "I heard: Where is used free. Yes?" and twin.acted == []
+    say(session, "yes")
+    assert twin.acted == ["Where is used free?"]
+
+
+def test_a_sentence_read_back_names_no_figure_that_is_not_confirmed(ears):
+    session, _ = ears
+    lead = say(session, "the table made 3 turns then stopped it", 0.4).lead
+    assert "three" in lead and not any(c.isdigit() for c in lead)
+
+
+def test_after_two_failures_the_other_readings_of_the_sound_are_offered(ears):
+    session, twin = ears
+    sound = Heard(
+        text="where is used free",
+        confidence=0.48,
+        engine="twin",
+        start_ms=0,
+        end_ms=900,
+        readings=(
+            Reading(text="where is used free", log_probability=-0.7),
+            Reading(text="where is the fuse tray", log_probability=-0.9),
+        ),
+    )
+    session.take(sound.text, sound)
+    say(session, "no")
+    session.take(sound.text, sound)
+    answer = say(session, "no")
+    assert answer.pending.choices == ("where is used free", "where is the fuse tray", NONE_OF_THESE)
+    say(session, "two")
+    assert twin.acted == ["where is the fuse tray"]
+
+
+def test_short_words_heard_badly_are_not_read_back(ears):
+    session, twin = ears
+    say(session, "what else", 0.4)
+    assert twin.acted == ["what else"]
