@@ -11,6 +11,7 @@ from assistant.dialogue.follow_up import is_follow_up, standing_alone
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.machine_choice import equal_packs
+from assistant.dialogue.panel import Shift
 from assistant.dialogue.replies import Reply, asks_how_long, machine_of, reply_of, waited
 from assistant.dialogue.table_wish import plainly_asked
 from assistant.domain.answer import Answer, Line
@@ -137,8 +138,19 @@ class Assistant:
             return self._begin_from(utterance, wish, before)
         if said is not None and said.command is Command.GUIDE and not before.work.going_on:
             target = self.guide.target(before.focus)
-            return self.guide.nothing(utterance, before) if target is None else self.begin(utterance, before, target)
-        return self.guide.no_question(utterance, before)
+            if target is None:
+                return self.guide.nothing(utterance, before)
+            return self.guide.begin(utterance, before, target, self.guide.shown("", before.focus))
+        return self._panel(utterance, before) or self.guide.no_question(utterance, before)
+
+    def _panel(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """What the panel is said to show in the middle of a hunt: it is evidence, and a code is told and leads back."""
+        shift = self.guide.panel_says(utterance, before)
+        if shift is None:
+            return None
+        if not shift.asks:
+            return self.guide.panel_page(utterance, shift)
+        return self._question(utterance, shift.after, shift)
 
     def resumed(self, before: Conversation) -> Turn:
         """The page of the work that a job was left at."""
@@ -157,15 +169,22 @@ class Assistant:
             return None
         packs = equal_packs(findings, self.knowledge.machines, before)
         target = self.guide.target(findings.hits[0].entry)
-        return None if packs or target is None else self.guide.begin(utterance, before, target)
+        if packs or target is None:
+            return None
+        return self.guide.begin(utterance, before, target, self.guide.shown(wish, findings.hits[0].entry))
 
     def _asks_item(self, before: Conversation) -> bool:
         return before.pending is not None and energy_state.is_item(self.knowledge.energy, before.pending)
 
     # --- questions
 
-    def _question(self, utterance: Utterance, before: Conversation) -> Turn:
-        formulation, findings = self._find(self._searched(utterance), before)
+    def _question(self, utterance: Utterance, before: Conversation, shift: Shift | None = None) -> Turn:
+        """The answer to a question, or what is to be told of a code that was evidence in a hunt."""
+        led = () if shift is None else (*shift.lines, *shift.due)
+        if shift is None or not shift.due:
+            led = (*led, *self.guide.back_to(before))
+        searched = self._searched(utterance)
+        formulation, findings = self._find(f"{searched} ({shift.asks})" if shift else searched, before)
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,
@@ -173,7 +192,7 @@ class Assistant:
             scope=before.scope,
             findings=findings,
             pending=before.pending,
-            back_to=self.guide.back_to(before),
+            back_to=led,
         )
         refused = self.judge.judge(findings.query.text, findings)
         if refused is not None:

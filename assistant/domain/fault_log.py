@@ -9,10 +9,11 @@ from assistant.domain.terms import Energy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered:
-    """A check was done and gave this outcome (its label)."""
+    """A check was done and gave this outcome (its label); `seen` is the code on the panel that answered it, if one did."""
 
     check: str
     outcome: str
+    seen: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

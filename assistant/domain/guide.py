@@ -13,7 +13,8 @@ class Isolating:
     """A fault being hunted: what was done and said so far, and a repair chosen by the technician before the planner would.
 
     `missed` counts answers in a row that fitted no outcome; `meant` the outcome that the last one seems to mean, which is
-    asked back before it is taken; `over` how it ended, "" while it goes on.
+    asked back before it is taken; `beside` are codes that were seen and tell nothing of this fault's causes; `over` how it
+    ended, "" while it goes on.
     """
 
     fault: EntryId
@@ -21,6 +22,7 @@ class Isolating:
     chosen: str = ""
     missed: int = 0
     meant: str = ""
+    beside: tuple[str, ...] = ()
     over: str = ""
 
 

@@ -10,6 +10,7 @@ from assistant.domain.job_events import (
     AnswerRevised,
     Closed,
     Detail,
+    EvidenceSeen,
     HoldConfirmed,
     NoteTaken,
     Opened,
@@ -44,6 +45,8 @@ def admit(state: JobState | None, detail: Detail) -> None:
         raise EventRefused(f"Job {state.job.id} is open already.", "Open another one.")
     _life(state, detail)
     _figures(detail)
+    if isinstance(detail, EvidenceSeen):
+        _evidence(detail)
     _procedure(state, detail)
     if isinstance(detail, AnswerRevised):
         _revision(state, detail)
@@ -78,6 +81,14 @@ def _figures(detail: Detail) -> None:
         _shares(detail.shares, "outcomes")
     if isinstance(detail, Closed | Amended) and detail.found:
         _shares(detail.found, "causes")
+
+
+def _evidence(detail: EvidenceSeen) -> None:
+    if bool(detail.check) != bool(detail.outcome) or (detail.check and not detail.code):
+        raise EventRefused(
+            f"What was seen answers `{detail.check}` with `{detail.outcome}`, code `{detail.code}`.",
+            "A code that bears on the fault carries the check and its outcome, any other neither.",
+        )
 
 
 def _shares(shares: tuple[Share, ...], what: str) -> None:

@@ -123,6 +123,8 @@ def _checks(state: JobState, detail: Detail) -> JobState:
     match detail:
         case CheckAnswered(check=check, outcome=outcome):
             standing = CheckStanding(check=check, standing=Standing.ANSWERED, seq=seq, outcome=outcome)
+        case EvidenceSeen(check=check, outcome=outcome) if check:
+            standing = CheckStanding(check=check, standing=Standing.ANSWERED, seq=seq, outcome=outcome)
         case ReadingTaken(check=check, shares=shares, outcome=outcome, value=value, unit=unit):
             kind = Standing.NEAR_LIMIT if shares else Standing.ANSWERED
             standing = CheckStanding(

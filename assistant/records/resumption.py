@@ -12,6 +12,7 @@ from assistant.domain.job_events import (
     AnswerRevised,
     CheckAnswered,
     CheckImpossible,
+    EvidenceSeen,
     NotKnown,
     ProofFailed,
     ProofPassed,
@@ -29,7 +30,8 @@ def conversation_of(state: JobState, known: Collection[EntryId]) -> Conversation
     fault = EntryId(state.job.fault)
     hunt = None
     if fault in known:
-        hunt = Isolating(fault=fault, log=tuple(event_of(item) for item in state.belief))
+        beside = tuple(item.code for item in state.evidence if item.code and not item.check)
+        hunt = Isolating(fault=fault, log=tuple(event_of(item) for item in state.belief), beside=beside)
     at = state.position
     pace = None
     if at is not None and EntryId(at.procedure) in known:
@@ -49,6 +51,8 @@ def event_of(item: BeliefEvent) -> Event:
     match item:
         case CheckAnswered(check=check, outcome=outcome):
             return fault_log.Answered(check=check, outcome=outcome)
+        case EvidenceSeen(check=check, outcome=outcome, code=code):
+            return fault_log.Answered(check=check, outcome=outcome, seen=code)
         case ReadingTaken(check=check, outcome=outcome, shares=shares):
             return _reading(check, outcome, shares)
         case NotKnown(check=check):
