@@ -8,6 +8,7 @@ from assistant.domain.entries import FaultModel
 from assistant.domain.likelihood import SUM_TO, WORDS, raw_column
 from assistant.domain.panel import NO_CODE, panel_check
 
+ONE_PLACE = "told twice it would count twice"
 Found = Iterator[tuple[tuple[str | int, ...], str, str]]
 
 
@@ -39,26 +40,29 @@ def lint_panel(item: FaultModel, causes: Collection[str], codes: Collection[tupl
 
 
 def _places(item: FaultModel, codes: Collection[tuple[str, str]]) -> Found:
-    """Every code exists, and what it tells is written in one place: told twice it would count twice."""
-    named: list[tuple[tuple[str | int, ...], str]] = [
-        (("checks", i, "outcomes", j, "codes"), code)
-        for i, check in enumerate(item.checks)
-        for j, outcome in enumerate(check.outcomes)
-        for code in outcome.codes
-    ]
-    named += [(("panel", i, "code"), shown.code) for i, shown in enumerate(item.panel)]
-    seen: set[str] = set()
-    for where, code in named:
-        if code != NO_CODE or where[0] == "panel":
-            if (item.pack, code) not in codes:
-                yield where, f"no code {code} in {item.pack}", "name one that exists, quoted"
-        if code in seen:
-            yield (
-                where,
-                f"what code {code} tells stands twice in this fault",
-                "an outcome of one check, or panel, not both",
-            )
-        seen.add(code)
+    """Every code exists, and what it tells is written in one place, outcomes of one check or `panel`: else it counts twice."""
+    where: dict[str, str] = {}
+    for i, check in enumerate(item.checks):
+        for j, outcome in enumerate(check.outcomes):
+            for code in outcome.codes:
+                if code != NO_CODE and (item.pack, code) not in codes:
+                    yield (
+                        ("checks", i, "outcomes", j, "codes"),
+                        f"no code {code} in {item.pack}",
+                        "quoted, one that exists",
+                    )
+                if where.setdefault(code, check.id) != check.id:
+                    yield ("checks", i, "outcomes", j, "codes"), _twice(code, where[code]), ONE_PLACE
+    for i, shown in enumerate(item.panel):
+        if (item.pack, shown.code) not in codes:
+            yield ("panel", i, "code"), f"no code {shown.code} in {item.pack}", "quoted, one that exists"
+        if shown.code in where:
+            yield ("panel", i, "code"), _twice(shown.code, where[shown.code]), ONE_PLACE
+        where[shown.code] = "panel"
+
+
+def _twice(code: str, other: str) -> str:
+    return f"what code {code} tells stands at `{other}` already"
 
 
 def lint_likely(likely: Mapping[str, str | float], causes: Collection[str]) -> Found:

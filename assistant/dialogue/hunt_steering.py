@@ -67,7 +67,7 @@ class Steering:
             why = phrases.NO_BACK if last is None or isinstance(last, Revised) else phrases.NO_BACK_WORK
             return self.hunt.present(utterance, before, (Line(text=why),))
         opened = replace(hunt, log=(*hunt.log, Revised(check=last.check, to=None)))
-        code = last.seen if isinstance(last, Answered) else ""
+        code = last.seen if isinstance(last, Answered | ReadingNear) else ""
         notes = (panel_line(self.hunt.fault(hunt), code, phrases.CODE_GONE),) if code else ()
         return self.hunt.present(utterance, with_hunt(before, opened), notes)
 

@@ -10,7 +10,7 @@ from assistant.dialogue.hunt import Hunt, with_hunt
 from assistant.dialogue.panel_words import Sighting, sighting_of
 from assistant.domain.answer import Line, Role
 from assistant.domain.guide import Isolating
-from assistant.domain.panel import NO_CODE
+from assistant.domain.panel import NO_CODE, answers_to
 from assistant.domain.safety import EnergyRules
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.isolation import belief, counted, seen, taken_back
@@ -124,12 +124,13 @@ class Panel:
         if log != hunt.log:
             lines = moved_lines(fault, code, belief(model, hunt.log), belief(model, log))
             return replace(hunt, log=log), list(lines)
-        if any(answer.seen == code for answer in counted(model, log)):
+        if answers_to(fault, code):
             return hunt, [panel_line(fault, code, phrases.CODE_COUNTED)]
         if code == NO_CODE:
             return hunt, [Line(text=phrases.CODE_TELLS_NOTHING)]
         beside = hunt.beside if code in hunt.beside else (*hunt.beside, code)
-        return replace(hunt, beside=beside), [panel_line(fault, code, phrases.CODE_BESIDE)]
+        words = phrases.CODE_OF_ALL if code in fault.codes else phrases.CODE_BESIDE
+        return replace(hunt, beside=beside), [panel_line(fault, code, words)]
 
     def _gone(self, hunt: Isolating, codes: Sequence[str]) -> tuple[Isolating, list[Line]]:
         fault = self._hunt.fault(hunt)

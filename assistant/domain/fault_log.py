@@ -18,10 +18,14 @@ class Answered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingNear:
-    """A reading within the meter's tolerance of a limit: shares of the outcomes it may stand for, any scale."""
+    """A reading within the meter's tolerance of a limit: shares of the outcomes it may stand for, any scale.
+
+    With a code `seen` it is that code which leaves several outcomes; the check stays open, and its answer replaces this.
+    """
 
     check: str
     shares: tuple[tuple[str, float], ...]
+    seen: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from assistant.domain.entries import Check, CheckOutcome, FaultModel, PanelCode
-from assistant.domain.fault_log import Answered
+from assistant.domain.fault_log import Answered, ReadingNear
 
+Seen = Answered | ReadingNear
 NO_CODE = "none"
 """In place of a code: the panel was looked at and showed none."""
 SHOWN, NOT_SHOWN = "shown", "not shown"
@@ -28,14 +29,19 @@ def panel_check(panel: Sequence[PanelCode], causes: Sequence[str]) -> Check:
     return Check(id="panel", outcomes=(*codes, none))
 
 
-def answers_to(fault: FaultModel, code: str) -> tuple[Answered, ...]:
-    """What a code (or NO_CODE) on the panel answers of the fault's model; nothing where it does not bear on it."""
-    found = [
-        Answered(check=check.id, outcome=outcome.says[0], seen=code)
-        for check in fault.checks
-        for outcome in check.outcomes
-        if code in outcome.codes
-    ]
+def answers_to(fault: FaultModel, code: str) -> tuple[Seen, ...]:
+    """What a code (or NO_CODE) on the panel answers of the fault's model; nothing where it does not bear on it.
+
+    A code that stands at several outcomes of a check leaves those: the mean of their rows is its likelihood but for a factor.
+    """
+    found: list[Seen] = []
+    for check in fault.checks:
+        left = [outcome.says[0] for outcome in check.outcomes if code in outcome.codes]
+        if len(left) == 1:
+            found.append(Answered(check=check.id, outcome=left[0], seen=code))
+        elif left:
+            shares = tuple((outcome, 1.0 / len(left)) for outcome in left)
+            found.append(ReadingNear(check=check.id, shares=shares, seen=code))
     if found:
         return tuple(found)
     known = fault.panel if code == NO_CODE else tuple(item for item in fault.panel if item.code == code)

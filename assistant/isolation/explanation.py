@@ -10,7 +10,7 @@ import numpy as np
 from assistant.domain.fault_log import ChangeState, Decision, DoCheck, DoRepair, Event, HandOver, Log, Prove, Work
 from assistant.domain.isolation import SOMETHING_ELSE, IsolationModel
 from assistant.isolation.panel import counted
-from assistant.isolation.progress import Progress, cure_chance, evidence_rows, posterior, progress, survival
+from assistant.isolation.progress import Progress, cure_chance, evidence_rows, posterior, progress, shares_of, survival
 from assistant.isolation.tables import Floats
 
 UNLIKELY = 0.05
@@ -191,7 +191,7 @@ def code_signs(model: IsolationModel, log: Log) -> tuple[CodeSign, ...]:
     signs = []
     for answer in counted(model, log):
         check = model.checks[model.check_index(answer.check)]
-        row = np.array(check.likelihood[check.outcomes.index(answer.outcome)])
+        row = np.array(shares_of(model, answer)) @ np.array(check.likelihood)
         mean = float(row @ prior)
         signs.append(
             CodeSign(

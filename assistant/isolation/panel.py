@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from assistant.domain.entries import FaultModel
-from assistant.domain.fault_log import Answered, Event, Log, Revised
+from assistant.domain.fault_log import Event, Log, Revised, Said
 from assistant.domain.isolation import IsolationModel
-from assistant.domain.panel import NO_CODE, answers_to
-from assistant.isolation.progress import edited, progress
+from assistant.domain.panel import NO_CODE, Seen, answers_to
+from assistant.isolation.progress import edited, progress, shares_of
 
 
 def seen(model: IsolationModel, fault: FaultModel, log: Log, code: str) -> Log:
@@ -42,7 +42,7 @@ def taken_back(model: IsolationModel, log: Log, code: str = "") -> Log:
     return log
 
 
-def counted(model: IsolationModel, log: Log) -> tuple[Answered, ...]:
+def counted(model: IsolationModel, log: Log) -> tuple[Seen, ...]:
     """What the panel showed and what still counts, in the order in which it was seen.
 
     Raises:
@@ -50,19 +50,20 @@ def counted(model: IsolationModel, log: Log) -> tuple[Answered, ...]:
 
     """
     at = progress(model, log)
-    last = {event.check: event for event in edited(log) if isinstance(event, Answered)}
-    return tuple(e for e in last.values() if e.seen and at.answers[model.check_index(e.check)] is not None)
+    last: dict[str, Event] = {event.check: event for event in edited(log) if isinstance(event, Said)}
+    seen_last = [event for event in last.values() if isinstance(event, Seen) and event.seen]
+    return tuple(event for event in seen_last if at.answers[model.check_index(event.check)] is not None)
 
 
-def _with(model: IsolationModel, log: Log, answer: Answered) -> Log:
-    """A check answered in another way before is answered anew; one answered so already stays as it is."""
-    index = model.check_index(answer.check)
-    check, before = model.checks[index], progress(model, log).answers[index]
-    if before is not None and before[check.outcomes.index(answer.outcome)] == 1.0:
+def _with(model: IsolationModel, log: Log, answer: Seen) -> Log:
+    """A check answered in another way before is answered anew; one answered so already, or more closely, stays as it is."""
+    before = progress(model, log).answers[model.check_index(answer.check)]
+    left = shares_of(model, answer)
+    if before is not None and left is not None and all(new or not old for old, new in zip(before, left, strict=True)):
         return log
     opened: tuple[Event, ...] = () if before is None else (Revised(check=answer.check, to=None),)
     return (*log, *opened, answer)
 
 
-def _without(log: Log, old: Answered) -> Log:
+def _without(log: Log, old: Seen) -> Log:
     return (*log, Revised(check=old.check, to=None))

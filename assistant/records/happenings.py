@@ -92,6 +92,8 @@ class Happenings:
         match event:
             case fault_log.Answered(check=name, outcome=outcome, seen=code) if code:
                 return EvidenceSeen(text=said, code=code, check=name, outcome=outcome)
+            case fault_log.ReadingNear(check=name, seen=code) if code:
+                return EvidenceSeen(text=said, code=code, check=name, shares=_shares(event))
             case fault_log.Answered() | fault_log.ReadingNear():
                 return self._answer(fault, event, said, energy)
             case fault_log.DontKnow(check=name):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 
 from assistant.domain import fault_log
 from assistant.domain.fault_log import Event
@@ -51,8 +52,8 @@ def event_of(item: BeliefEvent) -> Event:
     match item:
         case CheckAnswered(check=check, outcome=outcome):
             return fault_log.Answered(check=check, outcome=outcome)
-        case EvidenceSeen(check=check, outcome=outcome, code=code):
-            return fault_log.Answered(check=check, outcome=outcome, seen=code)
+        case EvidenceSeen(check=check, outcome=outcome, shares=shares, code=code):
+            return replace(_reading(check, outcome, shares), seen=code)
         case ReadingTaken(check=check, outcome=outcome, shares=shares):
             return _reading(check, outcome, shares)
         case NotKnown(check=check):
@@ -71,7 +72,7 @@ def event_of(item: BeliefEvent) -> Event:
             return fault_log.ProofFailed()
 
 
-def _reading(check: str, outcome: str, shares: tuple[Share, ...]) -> fault_log.Said:
+def _reading(check: str, outcome: str, shares: tuple[Share, ...]) -> fault_log.Answered | fault_log.ReadingNear:
     if outcome:
         return fault_log.Answered(check=check, outcome=outcome)
     return fault_log.ReadingNear(check=check, shares=tuple((share.name, share.share) for share in shares))

@@ -150,9 +150,9 @@ def _subject(detail: Detail) -> str:
 
 def _result(detail: Detail) -> str:
     match detail:
-        case CheckAnswered(outcome=outcome) | EvidenceSeen(outcome=outcome):
+        case CheckAnswered(outcome=outcome):
             return outcome
-        case ReadingTaken(outcome=outcome, shares=shares):
+        case ReadingTaken(outcome=outcome, shares=shares) | EvidenceSeen(outcome=outcome, shares=shares):
             return outcome or shares_in_words(shares)
         case AnswerRevised(to=to, outcome=outcome, shares=shares):
             return ": ".join(part for part in (str(to), outcome or shares_in_words(shares)) if part)
