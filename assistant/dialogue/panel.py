@@ -12,6 +12,7 @@ from assistant.domain.answer import Line, Role
 from assistant.domain.guide import Isolating
 from assistant.domain.panel import NO_CODE, answers_to
 from assistant.domain.safety import EnergyRules
+from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.isolation import belief, counted, seen, taken_back
 from assistant.rules import energy_state, phrases
@@ -51,7 +52,8 @@ class Panel:
     def waits(self, before: Conversation) -> bool:
         """Whether the page of the hunt is not what is due: a procedure lies on it, or an isolation is being confirmed."""
         item = before.pending is not None and energy_state.is_item(self._energy, before.pending)
-        return item or before.work.pacing is not None
+        only_asked = not before.confirmed and (before.state.step or "").endswith(f"#{Energy.ISOLATED}")
+        return before.work.pacing is not None or (item and not only_asked)
 
     def word(self, text: str, before: Conversation) -> PanelWord | None:
         """What is said of the panel while a hunt goes on; None for anything else."""

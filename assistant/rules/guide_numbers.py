@@ -124,9 +124,12 @@ def signs(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
         return ()
     lines = [Line(text=phrases.SEEN_ON_PANEL, role=Role.HEADING)]
     for sign in told.codes:
-        sides = ((phrases.SPEAKS_FOR, sign.speaks_for), (phrases.SPEAKS_AGAINST, sign.against))
-        said = [f"{word} {', '.join(cause_name(fault, c) for c in causes)}" for word, causes in sides if causes]
-        text = f"{panel_words(sign.code)} {'; '.join(said) or phrases.SPEAKS_OF_NONE}."
+        speaks = ", ".join(cause_name(fault, cause) for cause in sign.speaks_for)
+        against = ", ".join(cause_name(fault, cause) for cause in sign.against)
+        said = f"{phrases.SPEAKS_FOR} {speaks}" if speaks else phrases.SPEAKS_OF_NONE
+        if against:
+            said = f"{said}, {phrases.AND_AGAINST} {against}" if speaks else f"{phrases.SPEAKS_AGAINST} {against}"
+        text = f"{panel_words(sign.code)} {said}."
         lines.append(_line(fault, text, (sign.code,), Role.ITEM))
     return tuple(lines)
 

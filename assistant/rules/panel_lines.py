@@ -40,5 +40,6 @@ def moved_lines(fault: FaultModel, code: str, before: Belief, after: Belief) -> 
 def _shift(fault: FaultModel, lead: str, cause: str, before: Belief, after: Belief) -> Line:
     now, figures = percent(after[cause])
     then, others = percent(before[cause])
-    text = f"{lead} {cause_name(fault, cause)}, {now}, {phrases.CAME_FROM} {then}."
+    came = "" if now == then else f", {phrases.CAME_FROM} {then}"
+    text = f"{lead} {cause_name(fault, cause)}, {now}{came}."
     return Line(text=text, source=fault.full_id, computed=(*figures, *others))
