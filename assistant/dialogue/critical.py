@@ -43,8 +43,9 @@ def critical_in(text: str, designations: Collection[str], pending: Pending | Non
     rails = {terminal.rail for terminal in terminals}  # said with their terminals
     parts += [_designation(name) for name in designations_in(text, designations) if name not in rails]
     parts += _readings(text, codes, pending)
-    proving = pending is not None and phrases.PASSED in pending.choices
-    if not proving and panel_part(text):  # at a proof "the code is gone" is its answer
+    choices = tuple(choice.lower() for choice in pending.choices) if pending is not None else ()
+    # an outcome that was named, and at a proof "the code is gone", answer what was asked
+    if phrases.PASSED not in choices and text.strip(" .!").lower() not in choices and panel_part(text):
         parts.append(panel_part(text))
     energy = energy_state.declared(text)
     if energy is None and energy_state.speaks_of_power(text):
