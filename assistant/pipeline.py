@@ -150,6 +150,9 @@ class Assistant:
             return None
         if not shift.asks:
             return self.guide.panel_page(utterance, shift)
+        _, findings = self._find(self._searched(utterance), before)
+        if self.judge.judge(findings.query.text, findings) is not None:
+            return self._question(utterance, before)  # refused; what is said beside a wish like that is not counted
         return self._question(utterance, shift.after, shift)
 
     def resumed(self, before: Conversation) -> Turn:
@@ -183,8 +186,9 @@ class Assistant:
         led = () if shift is None else (*shift.lines, *shift.due)
         if shift is None or not shift.due:
             led = (*led, *self.guide.back_to(before))
-        searched = self._searched(utterance)
-        formulation, findings = self._find(f"{searched} ({shift.asks})" if shift else searched, before)
+        # a code that was seen stands for itself: what was told before it is no subject of it
+        text, about = (shift.asks, replace(before, focus=None)) if shift else (self._searched(utterance), before)
+        formulation, findings = self._find(text, about)
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,

@@ -123,12 +123,11 @@ class Guide:
         said = command_of(utterance.text)
         if said is not None:
             return self._steer(utterance, before, said)
+        if self.panel.comes_first(utterance.text, before):
+            return None
         if before.work.pacing is not None and not self._waits_for_state(before):
             return self.steps.take(utterance, before)
         rest = correction_of(utterance.text) if before.work.pacing is None else ""
-        word = self.panel.word(utterance.text, before) if rest else None
-        if word is not None and (word.corrects or word.sighting.gone):
-            return None  # a code is put right, not an answer
         if rest:
             corrected = self.steering.correct(utterance, before, rest)
             if corrected is not None:

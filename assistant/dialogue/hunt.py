@@ -289,7 +289,7 @@ class Hunt:
         """The page that follows once an event is in the log."""
         hunt = before.work.isolating
         assert hunt is not None
-        after = with_hunt(before, replace(hunt, log=(*hunt.log, event)))
+        after = with_hunt(before, replace(hunt, log=(*hunt.log, event), named=""))
         if isinstance(event, ProofFailed) and self._surprised(after):
             notes = (*notes, Line(text=phrases.SURPRISING))
         return self.present(utterance, after, notes)

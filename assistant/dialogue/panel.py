@@ -69,20 +69,28 @@ class Panel:
         found = sighting_of(text, reading=reading)
         return None if found is None else PanelWord(sighting=found)
 
+    def comes_first(self, text: str, before: Conversation) -> bool:
+        """Whether the panel is meant where a check or a step might take the words: a code is put right, or called one."""
+        word = self.word(text, before)
+        if word is None:
+            return False
+        pending = before.pending
+        figure = before.work.pacing is not None or (pending is not None and pending.kind is PendingKind.READING)
+        called = figure and bool(word.sighting.codes) and sighting_of(text, reading=True) is not None
+        return called or word.corrects or (word.sighting.gone and correction_of(text) != "")
+
     def _correction(self, rest: str, before: Conversation, hunt: Isolating) -> PanelWord | None:
         """Another code in place of the one named last; a number is that only where a code was what was said last."""
-        last = self._last(hunt)
-        if not last:
+        if not self._last(hunt):
             return None
-        latest = bool(hunt.log) and getattr(hunt.log[-1], "seen", "") != ""
-        found = sighting_of(rest, alone=latest or last in hunt.beside)
+        found = sighting_of(rest, alone=hunt.named != "")
         return None if found is None else PanelWord(sighting=found, corrects=bool(found.codes) and not found.gone)
 
     def _last(self, hunt: Isolating) -> str:
-        """The code that was named last, "" where none was."""
+        """The code that was named last, else the last one that counts; "" where there is none."""
         model = self._hunt.isolator_of(self._hunt.fault(hunt)).model
         names = [answer.seen for answer in counted(model, hunt.log) if answer.seen != NO_CODE]
-        return names[-1] if names else (hunt.beside[-1] if hunt.beside else "")
+        return hunt.named or (names[-1] if names else "")
 
     def take(self, word: PanelWord, before: Conversation) -> Shift:
         """The conversation after what was said of the panel."""
@@ -121,6 +129,7 @@ class Panel:
         fault = self._hunt.fault(hunt)
         if code != NO_CODE and (fault.pack, code) not in self._codes:
             return hunt, []  # a code that does not exist is answered as such
+        hunt = replace(hunt, named="" if code == NO_CODE else code)
         model = self._hunt.isolator_of(fault).model
         log = seen(model, fault, hunt.log, code)
         if log != hunt.log:

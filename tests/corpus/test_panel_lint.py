@@ -47,14 +47,22 @@ PLANTED = {
     "unknown word": (("{loose: usually}}\n", "{loose: mostly}}\n"), "mostly", "no likelihood word `mostly`"),
     "number": (("dirty: 0.3", "dirty: 1.3"), "1.3", "the likelihood 1.3"),
     "default": (("default: rarely}\n", "default: seldom}\n"), "seldom", "no likelihood word `seldom`"),
-    "sum": (("{worn: sometimes, dirty: 0.3}", "{loose: usually, worn: sometimes}"), "  panel:", "the codes under `loose` sum to 1.70"),
+    "sum": (
+        ("{worn: sometimes, dirty: 0.3}", "{loose: usually, worn: sometimes}"),
+        "  panel:",
+        "the codes under `loose` sum to 1.70",
+    ),
     "no cause": (("{loose: usually}}\n", "{}}\n"), '"104"', "code 104 speaks for no cause"),
     "moves nothing": (
         ("{loose: usually}}\n", "{loose: rarely}, default: rarely}\n"),
         '"104"',
         "code 104 moves nothing: it tells 0.0000 bit",
     ),
-    "twice in the panel": (('"105", likely', '"104", likely'), "sometimes, dirty", "what code 104 tells stands at `panel` already"),
+    "twice in the panel": (
+        ('"105", likely', '"104", likely'),
+        "sometimes, dirty",
+        "what code 104 tells stands at `panel` already",
+    ),
     "key": (("default: rarely}\n", "defualt: rarely}\n"), "defualt", "unknown key `defualt`"),
 }
 
@@ -77,16 +85,26 @@ def test_a_code_that_a_check_reads_is_not_told_again_in_the_panel(pack):
 
 
 def test_a_code_that_two_checks_read_is_reported_and_two_outcomes_of_one_are_not(pack):
-    one = SOUND.replace(*AT_CHECK).replace('    - {code: "105", likely: {worn: sometimes, dirty: 0.3}, default: rarely}\n', "")
+    one = SOUND.replace(*AT_CHECK).replace(
+        '    - {code: "105", likely: {worn: sometimes, dirty: 0.3}, default: rarely}\n', ""
+    )
     assert faults(pack, one) == []
-    same = one.replace("says: [thin], likely: {worn: usually}}", 'says: [thin], likely: {worn: usually}, codes: ["105", none]}')
+    same = one.replace(
+        "says: [thin], likely: {worn: usually}}", 'says: [thin], likely: {worn: usually}, codes: ["105", none]}'
+    )
     assert faults(pack, same) == []
-    other = one.replace("says: [gives], likely: {loose: always}}", 'says: [gives], likely: {loose: always}, codes: ["105"]}')
+    other = one.replace(
+        "says: [gives], likely: {loose: always}}", 'says: [gives], likely: {loose: always}, codes: ["105"]}'
+    )
     (found,) = faults(pack, other)
-    assert "what code 105 tells stands at `pull` already" in found and f"faults.yaml:{line_of(other, '[dusty]')}:" in found
+    assert (
+        "what code 105 tells stands at `pull` already" in found and f"faults.yaml:{line_of(other, '[dusty]')}:" in found
+    )
 
 
 def test_an_unknown_code_of_an_outcome_is_reported(pack):
-    text = SOUND.replace("says: [thin], likely: {worn: usually}}", 'says: [thin], likely: {worn: usually}, codes: ["304"]}')
+    text = SOUND.replace(
+        "says: [thin], likely: {worn: usually}}", 'says: [thin], likely: {worn: usually}, codes: ["304"]}'
+    )
     (found,) = faults(pack, text)
     assert f"faults.yaml:{line_of(text, '304')}:" in found and "no code 304 in tiny" in found

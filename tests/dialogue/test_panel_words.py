@@ -65,7 +65,10 @@ def test_a_code_that_is_gone(text, codes):
     assert sighting_of(text) == Sighting(gone=True, codes=codes)
 
 
-@pytest.mark.parametrize("text", ["no code", "The panel shows no code.", "there is no code on the display", "it has no code now", "no codes shown"])
+@pytest.mark.parametrize(
+    "text",
+    ["no code", "The panel shows no code.", "there is no code on the display", "it has no code now", "no codes shown"],
+)
 def test_a_panel_without_a_code(text):
     assert sighting_of(text) == Sighting(none=True)
 

@@ -15,7 +15,8 @@ from assistant.domain.entries import Cause, PanelCode
 from assistant.domain.fault_log import Answered, DoCheck, DoRepair, HandOver
 from assistant.domain.isolation import SOMETHING_ELSE, IsolationCheck, IsolationModel
 from assistant.domain.terms import Energy
-from assistant.isolation import Isolator, belief, compile_model, seen
+from assistant.isolation import Isolator, belief, compile_model
+from assistant.isolation import seen as seen_on_panel
 from assistant.isolation.contradiction import evidence_chance
 from assistant.isolation.lookahead import Search, entropy
 from eval.isolation.orders import information_gain, most_likely_first, printed_table
@@ -535,7 +536,7 @@ def test_pgmpy_agrees_on_the_posterior_with_codes_on_the_panel(without_warnings)
         model = compile_model(fault)
         log = ()
         for k in range(looks):
-            log = seen(model, fault, log, str(200 + k))
+            log = seen_on_panel(model, fault, log, str(200 + k))
         assert list(belief(model, log).values()) == pytest.approx(theirs.tolist(), abs=1e-9)
 
 

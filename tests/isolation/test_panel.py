@@ -75,7 +75,11 @@ def test_a_code_and_an_answer_count_together_in_any_order():
         expected = expected or found
         assert found == pytest.approx(expected, abs=1e-12)
     dark = (0.85, 0.98, 0.1)
-    columns = [(0.02, 0.96, 0.02), (0.98, 0.005, 0.02), (0.02, 0.58, 0.4)]  # low, right, high as the compiler bounds them
+    columns = [
+        (0.02, 0.96, 0.02),
+        (0.98, 0.005, 0.02),
+        (0.02, 0.58, 0.4),
+    ]  # low, right, high as the compiler bounds them
     low = tuple(column[0] / math.fsum(column) for column in columns)
     assert expected == pytest.approx(by_hand(dark, low, ROW_204, ROW_205), abs=1e-9)
 
