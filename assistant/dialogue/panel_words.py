@@ -18,6 +18,8 @@ _NOT_NOW = re.compile(
 )
 """What was shown at another time may be of another fault."""
 _NOT = re.compile(r"\b(?:not|no|never|without|isnt|doesnt|dont|neither|nor)\b|n't\b")
+_CLAUSE = re.compile(r"[,.;]\s|\b(?:and|but|so)\b")
+"""A negation speaks of its own part: "it never finds home, the panel says 202"."""
 _PANEL = r"(?:the |my )?(?:panel|display|screen|readout)"
 _START = r"^(?:(?:and|now|no|right|ok(?:ay)?)[ ,]+)*"
 _END = r"(?: (?:now|again|any ?more|at all|any longer|there))*[ .!]*$"
@@ -60,16 +62,17 @@ def sighting_of(text: str, *, reading: bool = False, alone: bool = False) -> Sig
     plain = " ".join(text.lower().replace("’", "'").split())
     if _NONE.match(plain):
         return Sighting(none=True)
-    mentions = codes_in(plain)
-    asked = _QUESTION.search(plain) or _NOT_NOW.search(plain)
-    if not asked and _gone(plain, named=bool(mentions)):
-        return Sighting(gone=True, codes=tuple(m.digits for m in mentions))
-    named = tuple(m.digits for m in mentions if m.certain or (m.named and not reading) or (m.alone and alone))
-    return None if not named or asked or _NOT.search(plain) else Sighting(codes=named)
+    asked = _QUESTION.search(plain) is not None
+    if not asked and not _NOT_NOW.search(plain) and _gone(plain):
+        return Sighting(gone=True, codes=tuple(mention.digits for mention in codes_in(plain)))
+    said = [clause for clause in _CLAUSE.split(plain) if not (asked or _NOT_NOW.search(clause) or _NOT.search(clause))]
+    mentions = [mention for clause in said for mention in codes_in(clause)]
+    named = [m.digits for m in mentions if m.certain or (m.named and not reading) or (m.alone and alone)]
+    return Sighting(codes=tuple(dict.fromkeys(named))) if named else None
 
 
-def _gone(plain: str, *, named: bool) -> bool:
-    names = named or _CODE_WORD.search(plain)
+def _gone(plain: str) -> bool:
+    names = _CODE_WORD.search(plain) or codes_in(plain)
     short = len(plain.split()) <= MOST_WORDS
     return bool(names and short and _GONE.search(plain) and not _NOT_GONE.search(plain))
 

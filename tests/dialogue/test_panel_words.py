@@ -19,6 +19,9 @@ from assistant.rules import phrases
         ("code 203 and then code 605", ("203", "605")),
         ("I cleared code 204", ("204",)),
         ("code 204 came back", ("204",)),
+        ("it never finds home, the panel says 202", ("202",)),
+        ("the table does not start and it shows 203", ("203",)),
+        ("it ran well yesterday, now it shows 203", ("203",)),
     ],
 )
 def test_a_code_that_stands_there_is_seen(text, codes):
@@ -44,6 +47,7 @@ def test_a_code_that_stands_there_is_seen(text, codes):
         "it draws 204 V",
         "wire 204",
         "it works",
+        "it shows 204 V and code 203 is not there",
     ],
 )
 def test_what_is_asked_supposed_denied_or_past_is_not_seen(text):
