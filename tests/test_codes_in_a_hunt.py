@@ -285,3 +285,15 @@ def test_codes_are_recorded_replayed_on_resume_and_exported(assistant, settings,
     lines = [line for line in exported_job(record, Form.MARKDOWN).splitlines() if "Seen" in line]
     assert any("code 202" in line and "shown" in line for line in lines)
     assert json.loads(exported_job(record, Form.JSON))["seal"]
+
+
+def test_a_code_that_counts_and_one_that_does_not_in_one_breath_are_both_recorded(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, NEVER_STOPS, "stopped", "code 202 and code 504 came up")
+    assert [(e.code, e.check) for e in details(ledger, EvidenceSeen)] == [("202", "code 202"), ("504", "")]
+
+
+def test_a_record_of_before_codes_counted_is_read_as_it_was():
+    from assistant.records.encoding import decoded
+
+    assert decoded("evidence-seen", '{"text":"display says 203","code":"203"}') == EvidenceSeen(text="display says 203", code="203")
