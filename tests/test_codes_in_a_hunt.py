@@ -7,7 +7,7 @@ import pytest
 from assistant.dialogue.hearing import HearingSession
 from assistant.dialogue.session import Session
 from assistant.domain.answer import Outcome
-from assistant.domain.fault_log import Answered, Revised
+from assistant.domain.fault_log import Answered, Repaired, Revised
 from assistant.domain.job_events import AnswerRevised, EvidenceSeen
 from assistant.domain.job_terms import Standing
 from assistant.domain.panel import NO_CODE, answers_to
@@ -189,6 +189,34 @@ def test_an_unsafe_wish_with_a_code_is_refused_and_the_code_not_counted(assistan
         assistant, NEVER_STOPS, "stopped", "panel says 202 so i tape the gate switch shut just for today"
     )
     assert answer.outcome is Outcome.REFUSED and hunt_of(talk).log == ()
+
+
+def test_what_the_panel_shows_after_a_repair_waits_for_the_proof(assistant):
+    """It may speak of a machine that is cured in part: not of what was there before."""
+    talk, _ = session(assistant, NEVER_STOPS, "stopped", "now it shows 202", "i found it: BG1 held on by swarf")
+    for _ in assistant.knowledge.energy.items("drumlin"):
+        talk.say("yes")
+    talk.say("done")
+    before = hunt_of(talk).log
+    assert isinstance(before[-1], Repaired)
+    for said in ("code 201 came up", "the code is gone", "no code"):
+        answer = talk.say(said)
+        assert phrases.CODE_AFTER_REPAIR in texts(answer) and hunt_of(talk).log == before, said
+    assert hunt_of(talk).beside == ("201",)
+    talk.say("running")
+    talk.say("still there")
+    talk.say("code 201 came up")
+    assert hunt_of(talk).log[-1] == Answered(check="code 201", outcome="shown", seen="201")
+
+
+def test_no_wait_the_panel_shows_no_code_takes_back_and_counts(assistant):
+    talk, _ = session(assistant, NEVER_STOPS, "stopped", "now it shows 202", "no wait, the panel shows no code")
+    assert [getattr(event, "seen", "") for event in hunt_of(talk).log] == ["202", "", NO_CODE]
+
+
+def test_a_code_that_never_counted_cannot_be_taken_back(assistant):
+    talk, (*_, answer) = session(assistant, NEVER_STOPS, "stopped", "code 504 came up", "code 504 is gone")
+    assert phrases.NO_CODE_GONE in texts(answer) and hunt_of(talk).log == ()
 
 
 def test_a_code_of_another_machine_is_no_evidence_here(assistant):

@@ -15,6 +15,7 @@ from assistant.domain.safety import EnergyRules
 from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.isolation import belief, counted, seen, taken_back
+from assistant.isolation.progress import progress
 from assistant.rules import energy_state, phrases
 from assistant.rules.panel_lines import moved_lines, panel_line
 
@@ -77,7 +78,8 @@ class Panel:
         pending = before.pending
         figure = before.work.pacing is not None or (pending is not None and pending.kind is PendingKind.READING)
         called = figure and bool(word.sighting.codes) and sighting_of(text, reading=True) is not None
-        return called or word.corrects or (word.sighting.gone and correction_of(text) != "")
+        withdrawn = word.sighting.gone or word.sighting.none
+        return called or word.corrects or (withdrawn and correction_of(text) != "")
 
     def _correction(self, rest: str, before: Conversation, hunt: Isolating) -> PanelWord | None:
         """Another code in place of the one named last; a number is that only where a code was what was said last."""
@@ -98,12 +100,15 @@ class Panel:
         assert hunt is not None
         said = word.sighting
         lines: list[Line] = []
-        if said.none:
+        if progress(self._hunt.isolator_of(self._hunt.fault(hunt)).model, hunt.log).unproved:
+            hunt = self._beside(hunt, said.codes)
+            lines.append(Line(text=phrases.CODE_AFTER_REPAIR))
+        elif said.none:
             hunt, told = self._seen(hunt, NO_CODE)
             lines += told
         elif said.gone:
             hunt, told = self._gone(hunt, said.codes)
-            lines += told
+            lines += told or (Line(text=phrases.NO_CODE_GONE),)
         else:
             last = self._last(hunt) if word.corrects else ""
             if last and last not in said.codes:
@@ -139,9 +144,14 @@ class Panel:
             return hunt, [panel_line(fault, code, phrases.CODE_COUNTED)]
         if code == NO_CODE:
             return hunt, [Line(text=phrases.CODE_TELLS_NOTHING)]
-        beside = hunt.beside if code in hunt.beside else (*hunt.beside, code)
         words = phrases.CODE_OF_ALL if code in fault.codes else phrases.CODE_BESIDE
-        return replace(hunt, beside=beside), [panel_line(fault, code, words)]
+        return self._beside(hunt, (code,)), [panel_line(fault, code, words)]
+
+    def _beside(self, hunt: Isolating, codes: Sequence[str]) -> Isolating:
+        """The hunt with codes noted that do not count in it."""
+        pack = self._hunt.fault(hunt).pack
+        fresh = [code for code in dict.fromkeys(codes) if (pack, code) in self._codes and code not in hunt.beside]
+        return replace(hunt, beside=(*hunt.beside, *fresh))
 
     def _gone(self, hunt: Isolating, codes: Sequence[str]) -> tuple[Isolating, list[Line]]:
         fault = self._hunt.fault(hunt)
@@ -151,7 +161,7 @@ class Panel:
             if code != NO_CODE and (not codes or code in codes):
                 hunt = replace(hunt, log=taken_back(model, hunt.log, code))
                 lines.append(panel_line(fault, code, phrases.CODE_GONE))
-        return hunt, lines or [Line(text=phrases.NO_CODE_GONE)] if not codes else lines
+        return hunt, lines
 
     def _shift(self, before: Conversation, hunt: Isolating, lines: Sequence[Line]) -> Shift:
         """What is due now may be another check; an isolation that is being confirmed and a procedure go on undisturbed."""

@@ -131,6 +131,9 @@ LESS_LIKELY = "Less likely now:"
 CAME_FROM = "before it"
 CODE_BESIDE = "does not bear on this fault: what is likely stays as it was."
 CODE_OF_ALL = "comes with any cause of this fault, so what is likely stays as it was."
+CODE_AFTER_REPAIR = (
+    "A repair waits for its proof, so what the panel shows now is not counted; say what the proof shows."
+)
 CODE_FLAT = "It changes next to nothing: it comes with most of these causes."
 CODE_TELLS_NOTHING = "A panel without a code tells nothing here."
 SEEN_ON_PANEL = "Seen on the panel:"
