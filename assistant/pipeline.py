@@ -12,6 +12,7 @@ from assistant.dialogue.guide import Guide
 from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.machine_choice import equal_packs
 from assistant.dialogue.panel import Shift
+from assistant.dialogue.panel_words import codes_told
 from assistant.dialogue.replies import Reply, asks_how_long, machine_of, reply_of, waited
 from assistant.dialogue.table_wish import plainly_asked
 from assistant.domain.answer import Answer, Line
@@ -261,8 +262,10 @@ class Assistant:
         focus: EntryId = findings.hits[0].entry
         waits = answer.pending is not None and answer.pending != before.pending
         step = f"{focus}#0" if waits else before.state.step
+        shown = () if before.work.going_on else codes_told(text)
         return replace(
             before,
+            shown=tuple(dict.fromkeys((*before.shown, *shown))),
             focus=focus,
             pending=answer.pending,
             confirmed=() if waits else before.confirmed,

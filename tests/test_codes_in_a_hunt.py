@@ -56,6 +56,14 @@ def test_a_code_that_starts_a_hunt_is_evidence_from_the_first_page(assistant):
     assert max(likely(assistant, talk), key=likely(assistant, talk).get) == "always-on"
 
 
+def test_a_code_named_before_the_complaint_counts_in_its_hunt_and_in_no_later_one(assistant):
+    talk, _ = session(assistant, "the panel says 202", "what does code 201 mean", NEVER_STOPS)
+    assert hunt_of(talk).log == (SEEN_202,)
+    talk.say("stop and keep")
+    talk.say(NEVER_STOPS)
+    assert hunt_of(talk).log == ()
+
+
 @pytest.mark.parametrize("said", ["guide me through code 202", "code 202 on the panel, walk me through it"])
 def test_a_code_and_the_wish_in_one_breath(assistant, said):
     talk, _ = session(assistant, said)

@@ -87,8 +87,8 @@ class Guide:
             work = Work(isolating=before.work.isolating, pacing=Pacing(procedure=entry))
             notes = [Line(text=text, source=entry) for text in (*item.purpose, *item.before)]
             return self.steps.present(utterance, replace(before, work=work), notes)
-        hunt, seen = self.panel.begun(Isolating(fault=entry), codes)
-        return self.hunt.present(utterance, replace(before, work=Work(isolating=hunt)), seen)
+        hunt, seen = self.panel.begun(Isolating(fault=entry), tuple(dict.fromkeys((*before.shown, *codes))))
+        return self.hunt.present(utterance, replace(before, work=Work(isolating=hunt), shown=()), seen)
 
     def shown(self, text: str, entry: EntryId | None) -> tuple[str, ...]:
         """Codes that stand on the panel where somebody wants to be led: named in the words, or the entry asked about before."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from assistant.recognition.spoken_forms import codes_in
+from assistant.recognition.numbers import DIGITS
+from assistant.recognition.spoken_forms import NAMING_WORDS, codes_in
 
 _QUESTION = re.compile(
     r"\?\s*$|^(?:(?:and|but|so|ok(?:ay)?)[ ,]+)*(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may"
@@ -40,6 +41,8 @@ _NOT_GONE = re.compile(
 )
 """Not yet, and somebody's doing: a code that was pressed away was there all the same."""
 _CODE_WORD = re.compile(r"\b(?:code|number|message)\b")
+_WORD = re.compile(r"[a-z]+|[0-9]+")
+_NUMBER_WORDS = NAMING_WORDS | frozenset(DIGITS) | {"hundred", "and", "number"}
 MOST_WORDS = 9
 """A longer sentence with a code and a word such as gone in it may speak of anything."""
 
@@ -69,6 +72,14 @@ def sighting_of(text: str, *, reading: bool = False, alone: bool = False) -> Sig
     mentions = [mention for clause in said for mention in codes_in(clause)]
     named = [m.digits for m in mentions if m.certain or (m.named and not reading) or (m.alone and alone)]
     return Sighting(codes=tuple(dict.fromkeys(named))) if named else None
+
+
+def codes_told(text: str) -> tuple[str, ...]:
+    """Codes that are said to stand on the panel; a code by itself ("code 204") may only be looked up, and is not that."""
+    said = sighting_of(text)
+    words = _WORD.findall(text.lower())
+    looked_up = all(word in _NUMBER_WORDS or word.isdigit() for word in words)
+    return () if said is None or said.gone or looked_up else said.codes
 
 
 def _gone(plain: str) -> bool:

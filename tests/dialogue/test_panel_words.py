@@ -3,7 +3,7 @@
 import pytest
 
 from assistant.dialogue.critical import critical_in
-from assistant.dialogue.panel_words import Sighting, sighting_of
+from assistant.dialogue.panel_words import Sighting, codes_told, sighting_of
 from assistant.domain.turn import Pending, PendingKind
 from assistant.rules import phrases
 
@@ -99,3 +99,12 @@ def test_what_was_asked_is_not_read_back():
     assert critical_in("the code is gone", (), proof).parts == ()
     check = Pending(kind=PendingKind.CHECK, text="What do you find?", choices=("no code", "203 or 305"))
     assert critical_in("no code", (), check).parts == ()
+
+
+@pytest.mark.parametrize("text", ["code 204", "204", "code two oh four", "what does code 204 mean", "code 2-0-4", "error 605"])
+def test_a_code_that_is_looked_up_is_not_said_to_stand_there(text):
+    assert codes_told(text) == ()
+
+
+def test_a_code_that_is_told_is():
+    assert codes_told("the panel says 204") == codes_told("code 204 came up") == ("204",)
