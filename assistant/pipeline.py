@@ -24,6 +24,7 @@ from assistant.domain.stages import Composer, Retriever
 from assistant.domain.terms import Energy, EntryId, Hazard
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
+from assistant.retrieval.blending import blended
 from assistant.retrieval.formulation import Formulation, Formulator
 from assistant.retrieval.passages import sentences_of_entry
 from assistant.rules import energy_state, phrases
@@ -151,7 +152,7 @@ class Assistant:
             return None
         if not shift.asks:
             return self.guide.panel_page(utterance, shift)
-        _, findings = self._find(self._searched(utterance), before)
+        _, findings = self._found(utterance, before)
         if self.judge.judge(findings.query.text, findings) is not None:
             return self._question(utterance, before)  # refused; what is said beside a wish like that is not counted
         return self._question(utterance, shift.after, shift)
@@ -187,9 +188,10 @@ class Assistant:
         led = () if shift is None else (*shift.lines, *shift.due)
         if shift is None or not shift.due:
             led = (*led, *self.guide.back_to(before))
-        # a code that was seen stands for itself: what was told before it is no subject of it
-        text, about = (shift.asks, replace(before, focus=None)) if shift else (self._searched(utterance), before)
-        formulation, findings = self._find(text, about)
+        if shift is None:
+            formulation, findings = self._found(utterance, before)
+        else:  # a code that was seen stands for itself: what was told before it is no subject of it
+            formulation, findings = self._find(shift.asks, replace(before, focus=None))
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,
@@ -230,7 +232,17 @@ class Assistant:
 
     def looked_up(self, utterance: Utterance, before: Conversation) -> Findings:
         """What would be found for an utterance; nothing is answered and nothing kept."""
-        return self._find(self._searched(utterance), before)[1]
+        return self._found(utterance, before)[1]
+
+    def _found(self, utterance: Utterance, before: Conversation) -> tuple[Formulation, Findings]:
+        """What is found for an utterance: for one that was heard unsurely, by all its readings together."""
+        formulation, findings = self._find(self._searched(utterance), before)
+        readings = utterance.heard.readings if utterance.heard is not None else ()
+        if findings.query.exact or all(reading.text != utterance.text for reading in readings):
+            return formulation, findings
+        others = [(r.log_probability, self._find(r.text, before)[1]) for r in readings if r.text != utterance.text]
+        own = next(r.log_probability for r in readings if r.text == utterance.text)
+        return formulation, blended(findings, [(own, findings), *others])
 
     def _searched(self, utterance: Utterance) -> str:
         """What is searched for: the text, and after heard text the words that it may have been."""

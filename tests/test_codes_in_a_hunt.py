@@ -332,4 +332,6 @@ def test_a_code_that_counts_and_one_that_does_not_in_one_breath_are_both_recorde
 def test_a_record_of_before_codes_counted_is_read_as_it_was():
     from assistant.records.encoding import decoded
 
-    assert decoded("evidence-seen", '{"text":"display says 203","code":"203"}') == EvidenceSeen(text="display says 203", code="203")
+    assert decoded("evidence-seen", '{"text":"display says 203","code":"203"}') == EvidenceSeen(
+        text="display says 203", code="203"
+    )

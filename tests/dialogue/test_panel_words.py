@@ -101,7 +101,9 @@ def test_what_was_asked_is_not_read_back():
     assert critical_in("no code", (), check).parts == ()
 
 
-@pytest.mark.parametrize("text", ["code 204", "204", "code two oh four", "what does code 204 mean", "code 2-0-4", "error 605"])
+@pytest.mark.parametrize(
+    "text", ["code 204", "204", "code two oh four", "what does code 204 mean", "code 2-0-4", "error 605"]
+)
 def test_a_code_that_is_looked_up_is_not_said_to_stand_there(text):
     assert codes_told(text) == ()
 

@@ -36,7 +36,9 @@ def ours(model, energy=RUNNING, search=None):
 
 
 def first_ties(model, energy=RUNNING):
-    return {getattr(action, "check", getattr(action, "repair", "")) for action in Isolator(model).decide((), energy).ties}
+    return {
+        getattr(action, "check", getattr(action, "repair", "")) for action in Isolator(model).decide((), energy).ties
+    }
 
 
 def singles(costs):
@@ -221,12 +223,20 @@ def polybox(unpredicted, known=()):
     rows = (tuple(f * w for f, w in zip(fits, weigh, strict=True)),)
     rows = (*rows, tuple(1.0 - cell for cell in rows[0]))
     check = IsolationCheck(
-        id="seen", minutes=1, states=(RUNNING,), outcomes=("as seen", "else"), likelihood=tuple((*row, 0.5) for row in rows)
+        id="seen",
+        minutes=1,
+        states=(RUNNING,),
+        outcomes=("as seen", "else"),
+        likelihood=tuple((*row, 0.5) for row in rows),
     )
     total = sum(prior)
     names = ["+".join(sorted(some)) or "none" for some in sets]
     model = IsolationModel(
-        id="polybox", causes=(*names, SOMETHING_ELSE), prior=(*(p / total for p in prior), 0.0), checks=(check,), repairs=()
+        id="polybox",
+        causes=(*names, SOMETHING_ELSE),
+        prior=(*(p / total for p in prior), 0.0),
+        checks=(check,),
+        repairs=(),
     )
     return sets, belief(model, (Answered(check="seen", outcome="as seen"),))
 
@@ -413,7 +423,9 @@ def first_value(case, value, action):
         index, check = checks[name], model.checks[checks[name]]
         chances = [sum(p * cell for p, cell in zip(model.prior, row, strict=True)) for row in check.likelihood]
         thens = [(*nothing[:index], o, *nothing[index + 1 :]) for o in range(len(chances))]
-        after = sum(p * float(value(t, frozenset(), frozenset(), there)[0]) for p, t in zip(chances, thens, strict=True))
+        after = sum(
+            p * float(value(t, frozenset(), frozenset(), there)[0]) for p, t in zip(chances, thens, strict=True)
+        )
         return way + check.minutes + after
     index = model.repair_index(name)
     return way + model.repairs[index].minutes + float(value(nothing, frozenset(), frozenset({index}), there)[0])
@@ -441,7 +453,11 @@ def test_every_policy_costs_its_stated_minutes_on_the_small_models(name):
 def test_the_first_action_is_in_the_optimal_tie_set(name):
     case = PUBLIC[name]
     action = Isolator(case.model).decide((), case.energy).action
-    said = "hand_over" if isinstance(action, HandOver) else f"{action.repair if isinstance(action, DoRepair) else action.check}@{action.energy}"
+    said = (
+        "hand_over"
+        if isinstance(action, HandOver)
+        else f"{action.repair if isinstance(action, DoRepair) else action.check}@{action.energy}"
+    )
     assert said in case.expect["optimal_first"]
 
 
@@ -510,7 +526,10 @@ def test_pgmpy_agrees_on_the_posterior_with_codes_on_the_panel(without_warnings)
         causes, codes = int(rng.integers(2, 6)), int(rng.integers(1, 4))
         names = [f"c{i}" for i in range(causes)]
         weights = rng.integers(1, 40, causes)
-        said = [[str(rng.choice(list(words))) if rng.random() < 1 / (codes + 1) else 0.05 for _ in names] for _ in range(codes)]
+        said = [
+            [str(rng.choice(list(words))) if rng.random() < 1 / (codes + 1) else 0.05 for _ in names]
+            for _ in range(codes)
+        ]
         raw = np.array([[words.get(w, w) for w in row] for row in said], dtype=float)
         rest = np.maximum(0.0, 1.0 - raw.sum(axis=0))
         table = np.clip(np.vstack([raw, rest]) / (raw.sum(axis=0) + rest), 0.005, 0.995)
@@ -521,12 +540,17 @@ def test_pgmpy_agrees_on_the_posterior_with_codes_on_the_panel(without_warnings)
         network = DiscreteBayesianNetwork([("cause", f"look{k}") for k in range(looks)])
         network.add_cpds(
             TabularCPD("cause", causes + 1, np.append(prior * 0.95, 0.05)[:, None]),
-            *(TabularCPD(f"look{k}", codes + 1, table, evidence=["cause"], evidence_card=[causes + 1]) for k in range(looks)),
+            *(
+                TabularCPD(f"look{k}", codes + 1, table, evidence=["cause"], evidence_card=[causes + 1])
+                for k in range(looks)
+            ),
         )
         evidence = {f"look{k}": k for k in range(looks)}
         theirs = VariableElimination(network).query(["cause"], evidence=evidence, show_progress=False).values
         fault = authored(
-            causes=tuple(Cause(id=n, name=n, weight=float(w), sign=(), remedy=()) for n, w in zip(names, weights, strict=True)),
+            causes=tuple(
+                Cause(id=n, name=n, weight=float(w), sign=(), remedy=()) for n, w in zip(names, weights, strict=True)
+            ),
             checks=(),
             repairs=(),
             panel=tuple(

@@ -41,7 +41,11 @@ def warning(word, text):
 
 
 def test_warnings_come_first_most_severe_first_slower_and_whole(plain):
-    warnings = (warning(SignalWord.CAUTION, "Hot."), warning(SignalWord.DANGER, "Live."), warning(SignalWord.WARNING, "Turns."))
+    warnings = (
+        warning(SignalWord.CAUTION, "Hot."),
+        warning(SignalWord.DANGER, "Live."),
+        warning(SignalWord.WARNING, "Turns."),
+    )
     told = spoken(replace(plain, warnings=warnings, lead="Fuse blown."))
     assert [line.text for line in told] == ["Danger! Live.", "Warning! Turns.", "Caution! Hot.", "Fuse blown."]
     assert [line.pace < 1 for line in told] == [True, True, True, False]
@@ -54,7 +58,9 @@ def test_equally_severe_warnings_keep_the_order_of_the_answer():
 
 
 def test_each_step_is_told_alone_with_its_notes_and_waits(plain):
-    body = lines((Role.HEADING, "Steps:"), (Role.STEP, "Turn it off."), (Role.NOTE, "It is dark."), (Role.STEP, "Open it."))
+    body = lines(
+        (Role.HEADING, "Steps:"), (Role.STEP, "Turn it off."), (Role.NOTE, "It is dark."), (Role.STEP, "Open it.")
+    )
     told = spoken(replace(plain, lead="Replace the fuse.", body=body))
     assert [[line.text for line in group] for group in groups(told)] == [
         ["Replace the fuse.", "Steps:", "Step one. Turn it off.", "It is dark."],
@@ -72,7 +78,11 @@ def test_each_check_is_told_alone_with_what_to_do_and_what_it_shows(plain):
 def test_a_long_list_is_told_a_few_at_a_time_and_a_heading_never_ends_a_group(plain):
     body = lines((Role.HEADING, "Tools:"), *((Role.ITEM, f"tool {chr(97 + n)}") for n in range(8)))
     found = groups(spoken(replace(plain, lead="Replace it.", body=body)))
-    assert [sum(line.kind is not SpokenKind.HEADING for line in group) for group in found] == [MOST_LINES, MOST_LINES, 9 - 2 * MOST_LINES]
+    assert [sum(line.kind is not SpokenKind.HEADING for line in group) for group in found] == [
+        MOST_LINES,
+        MOST_LINES,
+        9 - 2 * MOST_LINES,
+    ]
     assert all(group[-1].kind is not SpokenKind.HEADING for group in found)
 
 

@@ -33,7 +33,9 @@ from assistant.talk.state import (
 
 
 def line(text, kind=SpokenKind.SENTENCE, pause=False):
-    return SpokenLine(text=text, shown=text, kind=kind, pause_after=pause, pace=0.85 if kind is SpokenKind.WARNING else 1.0)
+    return SpokenLine(
+        text=text, shown=text, kind=kind, pause_after=pause, pace=0.85 if kind is SpokenKind.WARNING else 1.0
+    )
 
 
 LINES = (
@@ -137,7 +139,11 @@ def test_slower_says_the_line_again_slower_and_louder_goes_on():
     talk, done = told(events=[SpeechStarted(), heard("slower")])
     assert done[-1].pace == pytest.approx(0.85 / 1.15)
     talk, done = told(events=[SpeechStarted(), heard("louder")])
-    assert isinstance(done[-2], SetVolume) and done[-2].volume == pytest.approx(0.7 * 1.4) and texts(done[-1:]) == ["danger"]
+    assert (
+        isinstance(done[-2], SetVolume)
+        and done[-2].volume == pytest.approx(0.7 * 1.4)
+        and texts(done[-1:]) == ["danger"]
+    )
 
 
 def test_pace_and_volume_have_bounds():
@@ -174,7 +180,10 @@ def test_a_line_that_ends_after_it_was_cut_changes_nothing():
     assert react(talk, stale) == (talk, ())
 
 
-WORDS = st.sampled_from([phrase for phrases in PHRASES.values() for phrase in phrases] + ["yes", "no", "not sure", "", "hand lamp", "hand lamp next", "why is it dark"])
+WORDS = st.sampled_from(
+    [phrase for phrases in PHRASES.values() for phrase in phrases]
+    + ["yes", "no", "not sure", "", "hand lamp", "hand lamp next", "why is it dark"]
+)
 EVENTS = st.one_of(
     st.just("said"), st.just("said"), st.just(SpeechStarted()), WORDS.map(heard), WORDS.map(lambda w: Understood(text=w)),
     st.just(LineSaid(ticket=1)), st.sampled_from([Answered(lines=LINES), Answered(lines=ANSWER, guided=True), Answered(lines=())]),
