@@ -218,15 +218,19 @@ def verify_jobs(
     job: Annotated[str | None, typer.Argument(help="A job's id, to compare with --seal.")] = None,
     seal: Annotated[str, typer.Option("--seal", help="The seal on a printed or exported copy.")] = "",
 ) -> None:
-    """Check that every event is what was written, and that none is missing."""
+    """Check that every event and all maintenance is what was written, and that nothing is missing."""
     with job_ledger() as ledger:
-        rows = ledger.verify()
+        rows, cares = ledger.verify(), ledger.care_seals()
         seals = ledger.seals(job) if job else ()
-    typer.echo(f"{rows} events, all as they were written.")
+    maintenance = f" and {len(cares)} of maintenance" if cares else ""
+    typer.echo(f"{rows} events{maintenance}, all as they were written.")
     if not seal:
         return
+    if not job and seal in cares:
+        typer.echo(f"The copy stands at maintenance {cares.index(seal) + 1} of {len(cares)}.")
+        return
     if not job:
-        raise BadQuestion("A seal belongs to a job.", "Give the job's id beside --seal.")
+        raise BadQuestion("A seal belongs to a job, and no maintenance has this one.", "Give the job's id beside it.")
     if seal not in seals:
         raise RecordBroken(
             f"No event of job {job} has the seal {seal}.", "The copy or the record was changed; compare their events."
