@@ -73,9 +73,7 @@ def rows(connection: sqlite3.Connection) -> tuple[CareRow, ...]:
     """All of it, in the order in which it was written down."""
     found = connection.execute(f"SELECT {_COLUMNS} FROM care ORDER BY row").fetchall()
     return tuple(
-        CareRow(
-            row=r[0], done=CareDone(task=r[1], day=r[2], hours=r[3], cycles=r[4], who=r[5], at=r[6]), chain=r[7]
-        )
+        CareRow(row=r[0], done=CareDone(task=r[1], day=r[2], hours=r[3], cycles=r[4], who=r[5], at=r[6]), chain=r[7])
         for r in found
     )
 
