@@ -15,6 +15,7 @@ from assistant.domain.job import JobStatus
 from assistant.domain.job_events import (
     CheckAnswered,
     EnergyDeclared,
+    IsolationItemConfirmed,
     IsolationVoided,
     QuestionAsked,
     StepConfirmed,
@@ -104,9 +105,23 @@ def test_power_back_is_a_voided_isolation_in_the_record(assistant, settings, led
     chat, _ = chat_of(assistant, settings, ledger)
     take(chat, *SLOW, "i found it: chain is dry")
     isolate(chat, assistant)
-    assert details(ledger, EnergyDeclared)[-1].energy is Energy.ISOLATED
+    items = [item.id for item in assistant.knowledge.energy.items("drumlin")]
+    assert [d.item for d in details(ledger, IsolationItemConfirmed)] == items
+    assert details(ledger, IsolationItemConfirmed)[-1].text == "tester proved again"
+    reached = details(ledger, EnergyDeclared)[-1]
+    assert reached.energy is Energy.ISOLATED and reached.items == tuple(items)
     take(chat, "power is back on")
     assert details(ledger, IsolationVoided) and details(ledger, EnergyDeclared)[-1].energy is Energy.RUNNING
+
+
+def test_an_item_that_was_taken_back_is_in_the_record_and_is_confirmed_anew(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry", "yes", "yes", "back")
+    assert details(ledger, IsolationVoided)[-1].reason == "an item was taken back"
+    assert chat.session.conversation.confirmed == ("off",)
+    take(chat, *["yes"] * (len(assistant.knowledge.energy.items("drumlin")) - 1))
+    assert chat.session.conversation.state.energy is Energy.ISOLATED
+    assert [d.item for d in details(ledger, IsolationItemConfirmed)][:4] == ["off", "locked", "locked", "tagged"]
 
 
 def test_steps_and_their_figures_are_written_and_a_job_goes_back_to_its_step(assistant, settings, ledger):

@@ -20,6 +20,7 @@ from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
 from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
+from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.guide_pages import GuidePages, Page
 from assistant.rules.verdict import Case, Rules
 
@@ -29,6 +30,8 @@ SHORT = 4
 _QUESTION = re.compile(
     r"\?\s*$|^(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will)\b"
 )
+_ITEM_AGAIN = (Command.NEXT, Command.SKIP, Command.REPEAT, Command.WHERE)
+"""Commands that say the item again; the others mean the hunt that it is asked for."""
 _SPOKEN_STATE = {"running": Energy.RUNNING, "stopped": Energy.STOPPED, "isolated": Energy.ISOLATED}
 
 
@@ -120,7 +123,8 @@ class Guide:
             energy = _SPOKEN_STATE.get(utterance.text.strip(" .!").lower())
             return None if energy is None else self.declared(utterance, before, energy, ())
         if rest:
-            return self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
+            taken = self.hunt.take(replace(utterance, text=rest), before)
+            return taken or self._corrects_nothing(utterance, before)
         return self.hunt.take(utterance, before)
 
     def _waits_for_state(self, before: Conversation) -> bool:
@@ -150,15 +154,27 @@ class Guide:
             return self._stop(utterance, before)
         if said.command is Command.STEPS and before.work.isolating is not None and before.work.pacing is None:
             return self._into_procedure(utterance, before)
-        if before.pending is not None and energy_state.is_item(self._energy, before.pending):
-            return self._item_again(utterance, before)
+        if self._asks_item(before):
+            if said.command is Command.BACK and before.confirmed:
+                return self._item_back(utterance, before)
+            if before.work.pacing is not None or said.command in _ITEM_AGAIN:
+                return self._item_again(utterance, before, said.command)
         if before.work.pacing is not None:
             return self.steps.steer(utterance, before, said)
         return self.steering.steer(utterance, before, said)
 
-    def _item_again(self, utterance: Utterance, before: Conversation) -> Turn:
+    def _item_again(self, utterance: Utterance, before: Conversation, command: Command) -> Turn:
+        passing = command in (Command.NEXT, Command.SKIP)
+        lead = phrases.NO_ITEM_SKIP if passing else phrases.ISOLATION_STARTS
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        return self._rules.noted(case, (phrases.ISOLATION_STARTS,)), before
+        return self._rules.noted(case, (lead,)), before
+
+    def _item_back(self, utterance: Utterance, before: Conversation) -> Turn:
+        """The item that was confirmed last is taken back and asked again."""
+        after, item = energy_state.take_back(self._energy, before)
+        case = Case(utterance=utterance, state=after.state, scope=after.scope, pending=after.pending)
+        told = Line(text=f"{phrases.ITEM_BACK} {item.done}.", source=ENERGY_SOURCE)
+        return self._rules.noted(case, (told,)), after
 
     def _into_procedure(self, utterance: Utterance, before: Conversation) -> Turn:
         """From a repair into the procedure that describes it."""
@@ -171,9 +187,11 @@ class Guide:
             return self.hunt.present(utterance, before)
         return self.begin(utterance, before, EntryId(named))
 
-    def after_steps(self, utterance: Utterance, turn: Turn) -> Turn:
+    def after_steps(self, utterance: Utterance, before: Conversation, turn: Turn) -> Turn:
         """When a procedure is through and a hunt waits below it, the hunt's page follows."""
         answer, after = turn
+        if before.work.pacing is None:
+            return turn
         if answer.outcome is Outcome.DONE and after.work.pacing is None and after.work.going_on:
             return self.hunt.present(utterance, after, (Line(text=phrases.PROCEDURE_DONE),))
         return turn
@@ -215,10 +233,22 @@ class Guide:
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
         """The outcomes are named."""
-        if before.work.pacing is None and not self._waits_for_state(before):
+        if before.work.pacing is None and not self._waits_for_state(before) and not self._asks_item(before):
             return self.hunt.ask_again(utterance, before)
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        return self._rules.ask_again(case, phrases.AGAIN_OUTCOMES), before
+        why = phrases.AGAIN_ITEM if self._asks_item(before) else phrases.AGAIN_OUTCOMES
+        return self._rules.ask_again(case, why), before
+
+    def _corrects_nothing(self, utterance: Utterance, before: Conversation) -> Turn:
+        """A correction that fits neither the last answer nor what is asked."""
+        hunt = before.work.isolating
+        if hunt is None or not hunt.log:
+            return self.ask_again(utterance, before)
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self._rules.ask_again(case, phrases.CORRECTS_NOTHING), before
+
+    def _asks_item(self, before: Conversation) -> bool:
+        return before.pending is not None and energy_state.is_item(self._energy, before.pending)
 
     def back_to(self, before: Conversation) -> tuple[Line, ...]:
         """Where the work stands, said after a question in the middle."""
@@ -229,7 +259,7 @@ class Guide:
         if work.pacing is not None:
             procedure = self.steps.procedure(work.pacing)
             step = (*procedure.steps, *procedure.prove)[work.pacing.at]
-            if before.pending is not None and energy_state.is_item(self._energy, before.pending):
+            if self._asks_item(before):
                 return (*lines, Line(text=procedure.title + ".", role=Role.NOTE, source=procedure.full_id))
             return (*lines, Line(text=step.do, role=Role.NOTE, source=procedure.full_id))
         assert work.isolating is not None

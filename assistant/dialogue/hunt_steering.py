@@ -120,12 +120,13 @@ class Steering:
             others = [(o.action, o.minutes_left) for o in decision.options if o.action != decision.action]
             notes = (*likely_now(fault, told), *options(fault, others[:4]))
         page, _ = self.hunt.page(hunt, before.state.energy)
+        pending = before.pending if before.confirmed else page.pending  # half an isolation is not begun anew
         short = Page(
             lead=page.lead,
             source=page.source,
             lines=notes,
             outcome=page.outcome,
-            pending=page.pending,
+            pending=pending,
         )
         case = Case(utterance=utterance, state=before.state, scope=before.scope)
-        return self.hunt.rules.guided(case, short), replace(before, pending=page.pending)
+        return self.hunt.rules.guided(case, short), replace(before, pending=pending)

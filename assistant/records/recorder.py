@@ -44,7 +44,7 @@ class Recorder:
         self._knowledge = knowledge
         self._titles = {entry.full_id: entry.title for entry in knowledge.entries()}
         self._faults = {fault.full_id: fault for fault in knowledge.faults}
-        self._happenings = Happenings(self._faults, {p.full_id: p for p in knowledge.procedures})
+        self._happenings = Happenings(self._faults, {p.full_id: p for p in knowledge.procedures}, knowledge.energy)
         self._session: JobSession | None = None
         self._question = ""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import dataclass
 
@@ -16,6 +17,11 @@ MOST_WARNINGS_FULL = 3
 
 _SIGNAL_COLOURS = {SignalWord.DANGER: "1;97;41", SignalWord.WARNING: "1;30;43", SignalWord.CAUTION: "1;30;103"}
 """Safety colours of ANSI Z535.1 as far as a terminal has them: red, orange (its nearest), yellow."""
+
+_NO_BREAK = "\ue000"
+"""Stands for a blank at which no line is broken; of the private use area, so that no authored text has it."""
+_FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|[A-Za-zµΩ°][A-Za-zµΩ°/0-9²³·]{0,4}(?: (?:AC|DC))?)(?:[\s.,;:)]|$))")
+"""A figure is read together with its unit, so the blank between them is no place for a new line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +47,8 @@ def render(answer: Answer, style: Style) -> str:
     if answer.warnings:
         blocks.append([line for warning in answer.warnings for line in _warning(warning, style)])
     blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
-    if answer.body:
-        blocks.append(_body(answer, style))
+    if body := _body(answer, style):
+        blocks.append(body)
     if answer.pending is not None:
         choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices else ""
         blocks.append([style.paint(line, "1") for line in _wrap(f"? {answer.pending.text}{choices}", style, "  ")])
@@ -64,7 +70,10 @@ def _warning(warning: SafetyWarning, style: Style) -> list[str]:
 def _body(answer: Answer, style: Style) -> list[str]:
     lines: list[str] = []
     number = 0
+    asked = answer.pending.text if answer.pending is not None else ""
     for line in answer.body:
+        if line.text == asked:  # it stands below, with its choices
+            continue
         number = _numbered(line, number)
         lines += _line(line, number, style, bool(lines))
     return lines
@@ -104,6 +113,8 @@ def _foot(answer: Answer, style: Style) -> list[str]:
 
 
 def _wrap(text: str, style: Style, hanging: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, style.columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
-    ) or [""]
+    together = _FIGURE_AND_UNIT.sub(_NO_BREAK, text)
+    lines = textwrap.wrap(
+        together, style.columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
+    )
+    return [line.replace(_NO_BREAK, " ") for line in lines] or [""]

@@ -105,7 +105,7 @@ class GuidePages:
 
     def change(self, fault: FaultModel, start: Energy, end: Energy, told: Explanation) -> Page:
         """A change of energy state, a step of its own, with what it is for; isolation is confirmed item by item."""
-        lines = list(self._state_lines(end))
+        lines = [] if end is Energy.ISOLATED else [Line(text=phrases.MEANS, role=Role.HEADING), *self._meaning(end)]
         works = [told.action, *told.there]
         lines.append(Line(text=phrases.THERE, role=Role.HEADING))
         lines += [Line(text=f"{work_name(fault, w)}.", role=Role.ITEM, source=fault.full_id) for w in works]
@@ -130,7 +130,7 @@ class GuidePages:
         return Page(
             lead=phrases.ISOLATE_FIRST,
             source=ENERGY_SOURCE,
-            lines=self._state_lines(Energy.ISOLATED),
+            lines=(),
             outcome=Outcome.STEP,
             pending=next_item(self._energy, (), procedure.pack),
             hazards=tuple(h for h in procedure.hazards if h in (Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY)),
@@ -205,8 +205,10 @@ class GuidePages:
     def _state_lines(self, energy: Energy) -> tuple[Line, ...]:
         if energy is Energy.UNKNOWN:
             return ()
-        state = self._energy.state(energy)
-        return tuple(Line(text=text, source=ENERGY_SOURCE) for text in (f"{state.title}.", *state.meaning))
+        return (Line(text=f"{self._energy.state(energy).title}.", source=ENERGY_SOURCE), *self._meaning(energy))
+
+    def _meaning(self, energy: Energy) -> tuple[Line, ...]:
+        return tuple(Line(text=text, source=ENERGY_SOURCE) for text in self._energy.state(energy).meaning)
 
     def _who(self, energy: Energy, *, live: bool) -> tuple[Line, ...]:
         texts: list[str] = []
