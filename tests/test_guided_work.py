@@ -383,3 +383,18 @@ def test_a_reading_near_a_limit_stands_for_both_outcomes(assistant):
                 event = read(check, fault.limits, float(fault.limits[name].max), 0.01 * float(fault.limits[name].max))
                 seen.add(type(event))
     assert ReadingNear in seen
+
+
+def test_a_check_that_gives_the_supply_back_ends_the_isolation_when_it_is_answered(assistant):
+    talk, _ = at_check(assistant, "drumlin/fault/panel-dark", "unload-supply")
+    assert talk.conversation.state.energy is Energy.ISOLATED
+    answer = talk.say("it lights without loads")
+    assert log_of(talk)[-1].check == "unload-supply" and answer.state.energy is Energy.STOPPED
+    assert any(line.text == phrases.SUPPLY_GIVEN_BACK for line in answer.body)
+
+
+def test_why_says_each_outcome_once(assistant):
+    talk, _ = at_check(assistant)
+    why = talk.say("why")
+    lines = [line.text for line in why.body if f" {phrases.LEAVES} " in line.text]
+    assert len(lines) == len(set(lines)) == len(why.pending.choices) - 2  # without don't know and can't check

@@ -36,7 +36,7 @@ from assistant.errors import IsolationError
 from assistant.isolation import contradiction, explain, read
 from assistant.isolation.progress import edited
 from assistant.recognition.readings import Reading, in_unit
-from assistant.rules import phrases
+from assistant.rules import energy_state, phrases
 from assistant.rules.guide_numbers import cause_name, likely_now, why_long
 from assistant.rules.guide_pages import GuidePages, Page, check_pending
 from assistant.rules.verdict import Case, Rules
@@ -112,7 +112,7 @@ class Hunt:
         if isinstance(decision.action, Finish):
             return self._pages.ended(fault, phrases.CURED, likely_now(fault, told)), "proved"
         if energy is Energy.UNKNOWN:
-            lines = (*(Line(text=t, source=fault.full_id) for t in fault.meaning), *likely_now(fault, told))
+            lines = (*(Line(text=t, source=fault.full_id, aside=True) for t in fault.meaning), *likely_now(fault, told))
             return self._pages.which_state(fault, lines), ""
         if hunt.chosen:
             return self._chosen_page(hunt, energy, decision), ""
@@ -196,7 +196,7 @@ class Hunt:
             meant = reply_of(utterance.text)
             before = with_hunt(before, replace(hunt, meant=""))
             if meant is Reply.YES:
-                return self.logged(utterance, before, Answered(check=check.id, outcome=hunt.meant))
+                return self._done_with(utterance, before, check, Answered(check=check.id, outcome=hunt.meant))
             if meant is Reply.NO:
                 return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES, check_pending(check, hunt.fault))
         reply = reply_to_check(utterance.text, check)
@@ -207,7 +207,14 @@ class Hunt:
             return self._asked_again(utterance, before, event, check_pending(check, hunt.fault))
         if event is None:
             return None
-        return self.logged(utterance, before, event)
+        return self._done_with(utterance, before, check, event)
+
+    def _done_with(self, utterance: Utterance, before: Conversation, check: Check, event: Event) -> Turn:
+        """The page after a check; where its last step gave the supply back, the isolation counts no longer."""
+        if check.leaves in (Energy.UNKNOWN, before.state.energy):
+            return self.logged(utterance, before, event)
+        said = Line(text=phrases.SUPPLY_GIVEN_BACK)
+        return self.logged(utterance, energy_state.void(before, check.leaves), event, (said,))
 
     def meant(self, utterance: Utterance, before: Conversation) -> Turn | None:
         """An answer in other words, near in sense to one outcome: asked back; None when it is near to none or to several."""

@@ -20,6 +20,7 @@ MOST_WORDS = 45
 """Words before a pause, about 20 s of speech, unless a single step or check is longer."""
 SEVERITY = tuple(SignalWord)
 _BRACKETS = re.compile(r"\s*[(\[]([^)\]]*)[)\]]")
+_BAR = re.compile(r"\s*[█░]+")
 _COMMAS = re.compile(r",+(?=([.,;:!?]))|,$")
 YES_NO = frozenset({"yes", "no"})
 
@@ -82,7 +83,8 @@ class _Telling:
 
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
-        told = [line for line in answer.body if answer.pending is None or line.text != answer.pending.text]
+        asked = answer.pending.text if answer.pending is not None else None
+        told = [line for line in answer.body if not line.aside and line.text != asked]
         asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text
         groups = self._groups("" if asked_by_lead else answer.lead, told)
         for place, group in enumerate(groups, start=1):
@@ -131,7 +133,7 @@ class _Telling:
 
     def _said(self, text: str) -> str:
         """Spoken forms; what stands in brackets is said between commas."""
-        return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", text), self._codes))
+        return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", _BAR.sub("", text)), self._codes))
 
 
 def _opens(line: SpokenLine, ahead: tuple[Role, ...], group: Sequence[SpokenLine]) -> bool:

@@ -70,7 +70,7 @@ def _warning(warning: SafetyWarning, style: Style) -> list[str]:
 def _body(answer: Answer, style: Style) -> list[str]:
     lines: list[str] = []
     number = 0
-    asked = answer.pending.text if answer.pending is not None else ""
+    asked = answer.pending.text if answer.pending is not None else None
     for line in answer.body:
         if line.text == asked:  # it stands below, with its choices
             continue

@@ -87,10 +87,10 @@ def why_short(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
 
 def why_long(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
     """Every outcome, what was ruled out and by which answer, what is nearly as good, how long it will still take."""
-    lines = list(why_short(fault, told))
-    if told.outcomes:
-        lines.append(Line(text=phrases.OUTCOMES_LEAVE, role=Role.HEADING))
-        lines += [_leaves(fault, view) for view in told.outcomes]
+    leaves = [_leaves(fault, view) for view in told.outcomes]
+    lines = [line for line in why_short(fault, told) if line not in leaves]
+    if leaves:
+        lines += [Line(text=phrases.OUTCOMES_LEAVE, role=Role.HEADING), *leaves]
     if told.ruled_out:
         lines.append(Line(text=phrases.RULED_OUT, role=Role.HEADING))
         for gone in told.ruled_out:

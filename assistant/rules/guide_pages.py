@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assistant.domain.answer import Line, Outcome, Role
 from assistant.domain.entries import Check, FaultModel, Procedure, Repair, Step
@@ -50,7 +50,7 @@ class GuidePages:
         lines = [Line(text=text, role=Role.STEP, source=source) for text in check.do]
         lines += _items(phrases.TOOLS, check.tools, source)
         lines += self._who(state, live=check.live)
-        lines += [*why_short(fault, told), *likely_now(fault, told)]
+        lines += _aside(why_short(fault, told), likely_now(fault, told))
         live = ", live" if check.live else ""
         return Page(
             lead=f"{check.title} ({check.minutes:g} min, {self._energy.state(state).title.lower()}{live}).",
@@ -75,7 +75,7 @@ class GuidePages:
             lines.append(Line(text=f"{self._titles[named]}.", role=Role.ITEM, source=named))
         lines += self._who(repair.energy, live=False)
         if told is not None:
-            lines += [*why_short(fault, told), *likely_now(fault, told)]
+            lines += _aside(why_short(fault, told), likely_now(fault, told))
         choices = (phrases.DONE, phrases.NOT_DONE, phrases.CANT_DO)
         return Page(
             lead=f"{repair.title} ({repair.minutes:g} min, {self._energy.state(repair.energy).title.lower()}).",
@@ -92,7 +92,7 @@ class GuidePages:
         lines = [Line(text=text, role=Role.STEP, source=fault.full_id) for text in fault.afterwards]
         assert fault.proof is not None
         lines += self._who(fault.proof.energy, live=False)
-        lines += why_short(fault, told)
+        lines += _aside(why_short(fault, told))
         return Page(
             lead=f"{phrases.PROOF} {fault.title} ({fault.proof.minutes:g} min).",
             source=fault.full_id,
@@ -109,7 +109,7 @@ class GuidePages:
         works = [told.action, *told.there]
         lines.append(Line(text=phrases.THERE, role=Role.HEADING))
         lines += [Line(text=f"{work_name(fault, w)}.", role=Role.ITEM, source=fault.full_id) for w in works]
-        lines += likely_now(fault, told)
+        lines += _aside(likely_now(fault, told))
         if end is Energy.ISOLATED:
             lead, pending = phrases.ISOLATE_FIRST, next_item(self._energy, (), fault.pack)
         else:
@@ -259,6 +259,11 @@ def _hazards_in(fault: FaultModel, energy: Energy, *, live: bool) -> tuple[Hazar
         gone = {Hazard.ELECTRIC_SHOCK, Hazard.ARC_FLASH}
         return tuple(h for h in fault.hazards if h not in gone)
     return tuple(dict.fromkeys((*fault.hazards, *((Hazard.ELECTRIC_SHOCK,) if live else ()))))
+
+
+def _aside(*groups: tuple[Line, ...]) -> list[Line]:
+    """Figures that a listener asks for with why or what else, and that would stand between the work and its question."""
+    return [replace(line, aside=True) for group in groups for line in group]
 
 
 def _items(heading: str, texts: list[str] | tuple[str, ...], source: EntryId) -> list[Line]:
