@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from assistant.dialogue.hunt import cheapest_cure
 from assistant.dialogue.session import Session
 from assistant.domain.answer import Outcome
 from assistant.domain.fault_log import (
@@ -20,6 +21,8 @@ from assistant.domain.fault_log import (
 from assistant.domain.guide import Isolating, Work
 from assistant.domain.terms import Energy, Hazard
 from assistant.domain.turn import PendingKind, State
+from assistant.rendering.spoken import spoken
+from assistant.rendering.terminal import Style, render
 from assistant.rules import phrases
 
 pytestmark = pytest.mark.engine
@@ -398,3 +401,53 @@ def test_why_says_each_outcome_once(assistant):
     why = talk.say("why")
     lines = [line.text for line in why.body if f" {phrases.LEAVES} " in line.text]
     assert len(lines) == len(set(lines)) == len(why.pending.choices) - 2  # without don't know and can't check
+
+
+@pytest.mark.parametrize(
+    ("said", "asked", "lead"),
+    [
+        (["twenty three point eight volts"], phrases.WHICH_STATE, phrases.NO_READING_NOW),
+        (["purple"], phrases.WHICH_STATE, phrases.AGAIN_STATE),
+        (["stopped", "it reads 24 volts"], phrases.WHAT_FOUND, phrases.NO_READING_NOW),
+        (["stopped", "found it: drive TA1 tripped", "purple"], phrases.IS_IT_DONE, phrases.AGAIN_DONE),
+        (["running", "found it: drive TA1 tripped", "purple"], phrases.SAY_WHEN, phrases.AGAIN_STATE),
+    ],
+)
+def test_what_cannot_be_taken_is_told_in_the_words_of_what_is_asked(assistant, said, asked, lead):
+    talk, answers = session(assistant, "guide me through only the turntable is dead", *said)
+    assert answers[-1].lead == lead and answers[-1].pending.text == asked and talk.conversation.work.going_on
+
+
+def test_back_after_a_correction_opens_that_check_and_then_the_one_before(assistant):
+    talk, _ = session(assistant, "guide me through only the turntable is dead", "running", "no such code", "silent")
+    talk.say("no wait, it hums")
+    first, second = [talk.say("back"), talk.say("back")]
+    assert "hums" in first.pending.choices and "no such code" in second.pending.choices
+    assert phrases.NO_BACK not in [line.text for line in (*first.body, *second.body)]
+    assert phrases.NO_BACK in [line.text for line in talk.say("back").body]
+
+
+def test_who_cannot_isolate_leaves_out_what_needs_it_before_the_first_item_only(assistant):
+    talk, (left,) = at_items(assistant, "can't check")
+    assert isinstance(log_of(talk)[-1], CantCheck) and left.body[0].text == "Left out: Ring by hand."
+    talk, (_, kept) = at_items(assistant, "yes", "can't check")
+    assert kept.lead == phrases.NO_ITEM_SKIP and talk.conversation.confirmed == ("off",)
+
+
+def test_what_answers_the_last_word_is_shown_and_said_before_what_comes_next(assistant):
+    talk, (corrected,) = at_items(assistant, "no wait, it was silent")
+    for told in (render(corrected, Style()), " ".join(line.shown for line in spoken(corrected))):
+        assert told.index("Corrected: Sound of MA1") < told.index(corrected.lead)
+
+
+@pytest.mark.parametrize(
+    ("fault", "cause", "repair"),
+    [
+        ("skerry/fault/tape-not-cut", "teeth-gummed", "clean-teeth"),  # (6 + 4) / 0.9 = 11 min, new knife (12 + 4) / 0.95 = 17
+        ("drumlin/fault/turntable-jerks", "chain-slack", "set-chain"),  # (35 + 8) / 0.93 = 46 min, new chain 88 / 0.95 = 93
+        ("drumlin/fault/turntable-dead-mast-works", "chain-off", "refit-chain"),
+    ],
+)
+def test_what_was_found_is_mended_the_cheapest_way_first(assistant, fault, cause, repair):
+    model = next(f for f in assistant.knowledge.faults if f.full_id == fault)
+    assert cheapest_cure(model, cause).id == repair

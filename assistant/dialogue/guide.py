@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from assistant.dialogue.commands import Command, Said, command_of, correction_of
-from assistant.dialogue.hunt import Alike, Hunt
+from assistant.dialogue.hunt import Alike, Hunt, asked_again
 from assistant.dialogue.hunt_steering import Steering
 from assistant.dialogue.pacing import Steps
 from assistant.dialogue.planners import Isolators
@@ -18,6 +18,7 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
+from assistant.recognition.readings import placed_readings
 from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
 from assistant.rules.body import ENERGY_SOURCE
@@ -157,7 +158,8 @@ class Guide:
         if self._asks_item(before):
             if said.command is Command.BACK and before.confirmed:
                 return self._item_back(utterance, before)
-            if before.work.pacing is not None or said.command in _ITEM_AGAIN:
+            withdraws = said.command is Command.SKIP and not before.confirmed  # what needs the isolation is left out
+            if before.work.pacing is not None or (said.command in _ITEM_AGAIN and not withdraws):
                 return self._item_again(utterance, before, said.command)
         if before.work.pacing is not None:
             return self.steps.steer(utterance, before, said)
@@ -229,6 +231,9 @@ class Guide:
             meant = self.hunt.meant(utterance, before)
             if meant is not None:
                 return meant
+        if not reads and _only_a_reading(text):
+            case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=pending)
+            return self._rules.ask_again(case, phrases.NO_READING_NOW), before
         return self.ask_again(utterance, before) if len(text.split()) <= SHORT else None
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
@@ -236,7 +241,7 @@ class Guide:
         if before.work.pacing is None and not self._waits_for_state(before) and not self._asks_item(before):
             return self.hunt.ask_again(utterance, before)
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        why = phrases.AGAIN_ITEM if self._asks_item(before) else phrases.AGAIN_OUTCOMES
+        why = phrases.AGAIN_ITEM if self._asks_item(before) else asked_again(before.pending)
         return self._rules.ask_again(case, why), before
 
     def _corrects_nothing(self, utterance: Utterance, before: Conversation) -> Turn:
@@ -267,3 +272,9 @@ class Guide:
         part = (before.state.step or "").rpartition("#")[2]
         titles = {c.id: c.title for c in fault.checks} | {r.id: r.title for r in fault.repairs}
         return (*lines, Line(text=f"{titles.get(part, fault.title)}.", role=Role.NOTE, source=fault.full_id))
+
+
+def _only_a_reading(text: str) -> bool:
+    """A figure with its unit and hardly a word besides ("it reads 23.8 volts")."""
+    found = placed_readings(text)
+    return len(found) == 1 and bool(found[0].reading.unit) and len(found[0].before + found[0].after) < SHORT

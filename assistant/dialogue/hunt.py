@@ -314,8 +314,8 @@ class Hunt:
         return self.rules.ask_again(case, why), after
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
-        """Nothing that was said fits: the outcomes are named."""
-        return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES)
+        """Nothing that was said fits: what is asked is asked again."""
+        return self._asked_again(utterance, before, asked_again(before.pending))
 
     def found(self, utterance: Utterance, before: Conversation, hunt: Isolating, rest: str) -> Turn:
         """The technician has seen the cause: its repair comes next, whatever the planner thinks."""
@@ -323,7 +323,7 @@ class Hunt:
         causes = named_causes(fault, rest)
         if len(causes) != 1:
             return self._which_cause(utterance, before, fault, causes)
-        repair = max(fault.repairs, key=lambda r: (r.cures.get(causes[0], 0.0), -r.minutes))
+        repair = cheapest_cure(fault, causes[0])
         note = Line(text=f"{phrases.FOUND_CAUSE} {cause_name(fault, causes[0])}.", source=fault.full_id)
         return self.present(utterance, with_hunt(before, replace(hunt, chosen=repair.id)), (note,))
 
@@ -343,9 +343,27 @@ class Hunt:
         return self.rules.guided(case, page), replace(before, pending=page.pending)
 
 
+def asked_again(pending: Pending | None) -> str:
+    """The words that ask once more for what an answer did not give."""
+    again = {
+        phrases.IS_IT_DONE: phrases.AGAIN_DONE,
+        phrases.DID_IT_PASS: phrases.AGAIN_GONE,
+        phrases.WHICH_STATE: phrases.AGAIN_STATE,
+        phrases.SAY_WHEN: phrases.AGAIN_STATE,
+    }
+    return again.get(pending.text if pending is not None else "", phrases.AGAIN_OUTCOMES)
+
+
 def with_hunt(before: Conversation, hunt: Isolating) -> Conversation:
     """The conversation with its hunt so far."""
     return replace(before, work=Work(isolating=hunt, pacing=before.work.pacing))
+
+
+def cheapest_cure(fault: FaultModel, cause: str) -> Repair:
+    """The repair of that cause with the fewest minutes, its proof among them, for each chance to cure: cleaned before replaced."""
+    proof = fault.proof.minutes if fault.proof is not None else 0.0
+    curing = [repair for repair in fault.repairs if repair.cures.get(cause, 0.0) > 0.0]
+    return min(curing, key=lambda repair: ((repair.minutes + proof) / repair.cures[cause], repair.id))
 
 
 def check_of(fault: FaultModel, name: str) -> Check:

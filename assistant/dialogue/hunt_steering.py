@@ -23,8 +23,9 @@ from assistant.domain.guide import Isolating
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.isolation import contradiction, explain
+from assistant.isolation.progress import edited
 from assistant.rules import phrases
-from assistant.rules.guide_numbers import left, likely_now, options, why_long
+from assistant.rules.guide_numbers import left, likely_now, options, why_long, work_name
 from assistant.rules.guide_pages import Page
 from assistant.rules.verdict import Case
 
@@ -60,9 +61,9 @@ class Steering:
         """The last answer is taken back and its check opened; the log only grows, as the record does."""
         if hunt.chosen:
             return self.hunt.present(utterance, with_hunt(before, replace(hunt, chosen="")))
-        last = hunt.log[-1] if hunt.log else None
+        last = next(reversed(edited(hunt.log)), None)
         if not isinstance(last, Answered | ReadingNear | DontKnow | CantCheck):
-            why = phrases.NO_BACK if last is None or isinstance(last, Revised) else phrases.NO_BACK_WORK
+            why = phrases.NO_BACK if last is None else phrases.NO_BACK_WORK
             return self.hunt.present(utterance, before, (Line(text=why),))
         opened = replace(hunt, log=(*hunt.log, Revised(check=last.check, to=None)))
         return self.hunt.present(utterance, with_hunt(before, opened))
@@ -74,10 +75,10 @@ class Steering:
             withdrawn: Event = CantRepair(repair=hunt.chosen)
             return self.hunt.logged(utterance, with_hunt(before, replace(hunt, chosen="")), withdrawn)
         match self.hunt.decide(hunt, before.state.energy).action:
-            case DoCheck(check=name):
-                return self.hunt.logged(utterance, before, CantCheck(check=name))
-            case DoRepair(repair=name):
-                return self.hunt.logged(utterance, before, CantRepair(repair=name))
+            case DoCheck(check=name) | DoRepair(repair=name) as due:
+                gone: Event = CantCheck(check=name) if isinstance(due, DoCheck) else CantRepair(repair=name)
+                left_out = f"{phrases.SKIPPED} {work_name(self.hunt.fault(hunt), due)}."
+                return self.hunt.logged(utterance, before, gone, (Line(text=left_out, source=hunt.fault),))
             case _:
                 return self.hunt.present(utterance, before, (Line(text=phrases.NO_SKIP),))
 

@@ -86,7 +86,9 @@ class _Telling:
         asked = answer.pending.text if answer.pending is not None else None
         told = [line for line in answer.body if not line.aside and line.text != asked]
         asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text
-        groups = self._groups("" if asked_by_lead else answer.lead, told)
+        ahead = [line for line in told if line.ahead]
+        told = [line for line in told if not line.ahead]
+        groups = [*self._groups("", ahead), *self._groups("" if asked_by_lead else answer.lead, told)]
         for place, group in enumerate(groups, start=1):
             lines += [*group[:-1], replace(group[-1], pause_after=place < len(groups))]
         if answer.pending is not None:

@@ -46,8 +46,10 @@ def render(answer: Answer, style: Style) -> str:
     blocks: list[list[str]] = []
     if answer.warnings:
         blocks.append([line for warning in answer.warnings for line in _warning(warning, style)])
+    if ahead := _body(answer, style, ahead=True):
+        blocks.append(ahead)
     blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
-    if body := _body(answer, style):
+    if body := _body(answer, style, ahead=False):
         blocks.append(body)
     if answer.pending is not None:
         choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices else ""
@@ -67,12 +69,13 @@ def _warning(warning: SafetyWarning, style: Style) -> list[str]:
     return lines
 
 
-def _body(answer: Answer, style: Style) -> list[str]:
+def _body(answer: Answer, style: Style, *, ahead: bool) -> list[str]:
+    """The lines that stand before the lead, or those after it."""
     lines: list[str] = []
     number = 0
     asked = answer.pending.text if answer.pending is not None else None
     for line in answer.body:
-        if line.text == asked:  # it stands below, with its choices
+        if line.ahead is not ahead or line.text == asked:  # what is asked stands below, with its choices
             continue
         number = _numbered(line, number)
         lines += _line(line, number, style, bool(lines))

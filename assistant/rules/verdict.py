@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.calculation import Result
@@ -191,7 +191,7 @@ class Rules:
             page.outcome,
             lead=page.lead,
             lead_source=page.source,
-            lines=(*notes, *page.lines),
+            lines=(*(replace(note, ahead=True) for note in notes), *page.lines),
             cited=(page.source,),
             hazards=(*hazards, *page.hazards),
             pending=page.pending,
