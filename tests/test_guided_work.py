@@ -18,7 +18,7 @@ from assistant.domain.fault_log import (
     Repaired,
     Revised,
 )
-from assistant.domain.guide import Isolating, Work
+from assistant.domain.guide import Isolating, Pacing, Work
 from assistant.domain.terms import Energy, Hazard
 from assistant.domain.turn import PendingKind, State
 from assistant.rendering.spoken import spoken
@@ -316,9 +316,9 @@ def test_a_reading_is_held_against_the_authored_limit(assistant):
     while "Press the slack span" not in talk.say("done").lead:
         pass
     within = talk.say("twelve millimetres")
-    assert "12 mm" not in within.body[0].text and phrases.WITHIN in within.body[0].text and "10 mm to 15 mm" in within.body[0].text
+    assert within.lead == "twelve millimetres fits: 10 mm to 15 mm."
     outside = talk.say("25 mm")
-    assert phrases.NOT_WITHIN in outside.body[0].text
+    assert phrases.NOT_WITHIN in outside.lead
     assert talk.say("25 volts").lead == phrases.AGAIN_UNIT
     assert talk.say("twelve").lead == phrases.AGAIN_NO_UNIT
     assert talk.say("2300 mm").lead == phrases.AGAIN_IMPOSSIBLE
@@ -451,3 +451,73 @@ def test_what_answers_the_last_word_is_shown_and_said_before_what_comes_next(ass
 def test_what_was_found_is_mended_the_cheapest_way_first(assistant, fault, cause, repair):
     model = next(f for f in assistant.knowledge.faults if f.full_id == fault)
     assert cheapest_cure(model, cause).id == repair
+
+
+def test_no_chance_speaks_against_what_was_seen(assistant):
+    talk, _ = session(assistant, "guide me through pallets stop on the straight rollers", "stopped", machine="fellgate")
+    talk.say("found it: chain is slack")
+    for _ in assistant.knowledge.energy.items("fellgate"):
+        repair = talk.say("yes")
+    change, proof = talk.say("done"), talk.say("power is on")
+    assert proof.pending.text == phrases.DID_IT_PASS and change.pending.text == phrases.SAY_WHEN
+    for page in (repair, change, proof):
+        assert not any("%" in line.text for line in page.body)
+
+
+def at_step(assistant, number):
+    """Setting the chain, isolated, at that step."""
+    talk = Session(assistant, "drumlin")
+    pace = Pacing(procedure="drumlin/procedure/set-chain-tension", at=number - 1)
+    isolated = State(energy=Energy.ISOLATED)
+    before = replace(talk.conversation, work=Work(pacing=pace), state=isolated, isolated="drumlin", scope="drumlin")
+    answer, talk.conversation = assistant.guide.present(_utterance("go on"), before)
+    return talk, answer
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (["128 mm"], "128 mm fits: at most 128.9 mm."),
+        (["129.5 mm"], "129.5 mm does not fit: at most 128.9 mm."),
+        (["128", "millimetres"], "128 millimetres fits: at most 128.9 mm."),
+        (["1289 mm"], phrases.AGAIN_IMPOSSIBLE),
+        (["128"], phrases.AGAIN_NO_UNIT),
+        (["128", "no idea"], phrases.AGAIN_DONE),
+    ],
+)
+def test_a_figure_at_a_step_is_answered_in_one_line_and_the_step_is_not_said_again(assistant, said, told):
+    talk, step = at_step(assistant, 3)
+    answers = [talk.say(text) for text in said]
+    assert answers[-1].lead == told and answers[-1].pending == step.pending
+    assert step.lead not in [line.text for line in answers[-1].body]
+    said_not = [line.text for line in answers[-1].body]
+    assert said_not == (["Stop here and go on with replace-chain."] if "does not" in told else [])
+
+
+def test_skip_is_offered_only_where_it_is_taken(assistant):
+    for number in range(2, 16):
+        talk, step = at_step(assistant, number)
+        answer = talk.say("skip")
+        refused = phrases.NO_SKIP in [line.text for line in answer.body]
+        assert ("skip" in step.pending.choices) is not refused, number
+
+
+def test_a_step_says_its_place_first_and_names_the_procedure_when_asked_where(assistant):
+    talk, step = at_step(assistant, 4)
+    assert step.body[0].text == "Step 4 of 15." and step.body[0].ahead
+    assert talk.say("where was I").body[0].text == "Step 4 of 15: Set the tension of the turntable chain."
+
+
+def test_left_in_the_middle_the_work_stands_apart_from_what_gives_the_supply_back(assistant):
+    talk, _ = at_step(assistant, 9)
+    lines = [line.text for line in talk.say("stop and keep").body]
+    before, after = lines.index(phrases.NOT_FINISHED), lines.index(phrases.NOT_PROVED)
+    assert any("guard and the hatch" in text for text in lines[before:after])
+    assert "Give the supply back as restore-power says." in lines[after:]
+
+
+def test_a_figure_without_its_unit_waits_for_it_at_a_check(assistant):
+    talk, _ = at_check(assistant, "drumlin/fault/eye-always-blocked", "terminal-volts")
+    assert talk.say("twenty three").lead == phrases.AGAIN_NO_UNIT
+    talk.say("volts")
+    assert isinstance(log_of(talk)[-1], Answered | ReadingNear) and talk.conversation.figure == ""

@@ -18,7 +18,7 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
-from assistant.recognition.readings import placed_readings
+from assistant.recognition.readings import is_unit, placed_readings
 from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
 from assistant.rules.body import ENERGY_SOURCE
@@ -107,9 +107,20 @@ class Guide:
         return self.hunt.present(utterance, before, (Line(text=phrases.ISOLATION_DONE),))
 
     def take(self, utterance: Utterance, before: Conversation) -> Turn | None:
-        """What an utterance does to the work that goes on; None when it is a question of its own."""
+        """What an utterance does to the work that goes on; None when it is a question of its own.
+
+        A figure that was said without its unit waits for it.
+        """
         if not before.work.going_on:
             return None
+        if before.figure and is_unit(utterance.text):
+            utterance = replace(utterance, text=f"{before.figure} {utterance.text}")
+        turn = self._take(utterance, replace(before, figure=""))
+        if turn is None or turn[0].lead != phrases.AGAIN_NO_UNIT:
+            return turn
+        return turn[0], replace(turn[1], figure=utterance.text)
+
+    def _take(self, utterance: Utterance, before: Conversation) -> Turn | None:
         said = command_of(utterance.text)
         if said is not None:
             return self._steer(utterance, before, said)
@@ -167,7 +178,10 @@ class Guide:
 
     def _item_again(self, utterance: Utterance, before: Conversation, command: Command) -> Turn:
         passing = command in (Command.NEXT, Command.SKIP)
-        lead = phrases.NO_ITEM_SKIP if passing else phrases.ISOLATION_STARTS
+        left = str(len(self._energy.items(before.scope)) - len(before.confirmed))
+        lead: Line | str = phrases.NO_ITEM_SKIP if passing else phrases.ISOLATION_STARTS
+        if command is Command.HOW_FAR:
+            lead = Line(text=f"{left} {phrases.ITEMS_LEFT}", computed=(left,))
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
         return self._rules.noted(case, (lead,)), before
 
@@ -201,7 +215,7 @@ class Guide:
     def _stop(self, utterance: Utterance, before: Conversation) -> Turn:
         """Leave in the middle: what state the machine is in, what is not finished, what must not be done."""
         pace = before.work.pacing
-        unfinished = self.steps.unfinished(pace) if pace is not None else ()
+        unfinished = self.steps.unfinished(pace, before.state.energy) if pace is not None else ()
         source = pace.procedure if pace is not None else before.work.isolating.fault  # type: ignore[union-attr]
         page = Page(
             lead=phrases.STOPPED_HERE,

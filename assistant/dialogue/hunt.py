@@ -139,11 +139,12 @@ class Hunt:
             repair = repair_of(fault, hunt.chosen)
             needs = energy if repair.energy is Energy.UNKNOWN else repair.energy
             work = DoRepair(repair=repair.id, energy=needs)
-        told = replace(explain(model, hunt.log, replace(decision, action=work, step=work)), there=())
+        # what was seen is not in the weights, so their figures would speak against it
+        told = replace(explain(model, hunt.log, replace(decision, action=work, step=work)), there=(), top=())
         if needs is not energy:
             return self._pages.change(fault, energy, needs, told)
         if isinstance(work, Prove):
-            return self._pages.proof(fault, told)
+            return self._pages.proof(fault, told, seen=True)
         return self._pages.repair(fault, repair_of(fault, work.repair), None)
 
     def _doubts(self, hunt: Isolating) -> tuple[Line, ...]:

@@ -42,8 +42,10 @@ class Steering:
         hunt = before.work.isolating
         assert hunt is not None
         match said.command:
-            case Command.REPEAT | Command.WHERE | Command.NEXT:
+            case Command.REPEAT | Command.WHERE:
                 return self.hunt.present(utterance, before)
+            case Command.NEXT:
+                return self.hunt.present(utterance, before, (Line(text=phrases.NEXT_WAITS),))
             case Command.BACK:
                 return self._back(utterance, before, hunt)
             case Command.SKIP:

@@ -62,7 +62,7 @@ class Conversation:
     `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
     `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known, `work` the
     guided work that goes on, `calculating` the calculation that waits for a figure. `off_at_s`: when it was said that the
-    supply is off, on the utterances' clock; None where that is not known.
+    supply is off, on the utterances' clock; None where that is not known. `figure` is a reading that waits for its unit.
     """
 
     scope: str | None = None
@@ -75,3 +75,4 @@ class Conversation:
     off_at_s: float | None = None
     work: Work = Work()
     calculating: Calculating | None = None
+    figure: str = ""

@@ -13,7 +13,7 @@ from assistant.isolation.explanation import Explanation
 from assistant.rules import phrases
 from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.energy_state import next_item
-from assistant.rules.guide_numbers import likely_now, why_short, work_name
+from assistant.rules.guide_numbers import likely_now, times_in_a_row, why_short, work_name
 from assistant.rules.safety import SafetyChooser
 
 NEEDS_MOTION_OR_OPENING = frozenset(
@@ -87,12 +87,13 @@ class GuidePages:
             step=f"{source}#{repair.id}",
         )
 
-    def proof(self, fault: FaultModel, told: Explanation) -> Page:
-        """The run that shows the complaint gone."""
+    def proof(self, fault: FaultModel, told: Explanation, *, seen: bool = False) -> Page:
+        """The run that shows the complaint gone; no chance is told where the cause was seen and not inferred."""
         lines = [Line(text=text, role=Role.STEP, source=fault.full_id) for text in fault.afterwards]
         assert fault.proof is not None
         lines += self._who(fault.proof.energy, live=False)
-        lines += _aside(why_short(fault, told))
+        lines += times_in_a_row(told)
+        lines += () if seen else _aside(why_short(fault, told))
         return Page(
             lead=f"{phrases.PROOF} {fault.title} ({fault.proof.minutes:g} min).",
             source=fault.full_id,
@@ -153,25 +154,21 @@ class GuidePages:
         """The hunt is over: proved, or handed over."""
         return Page(lead=lead, source=fault.full_id, lines=lines, outcome=Outcome.DONE, pending=None)
 
-    def step(self, procedure: Procedure, at: int) -> Page:
+    def step(self, procedure: Procedure, at: int, *, titled: bool = False) -> Page:
         """One step: its warning comes first by its hazards, then what to do, what should be found, what to do if not."""
         source, steps = procedure.full_id, steps_of(procedure)
         step = steps[at]
         place = (str(at + 1), str(len(steps)))
-        lines = [
-            Line(
-                text=f"{phrases.STEP_OF} {place[0]} {phrases.OF} {place[1]}: {procedure.title}.",
-                role=Role.NOTE,
-                source=source,
-                computed=place,
-            )
-        ]
+        of = f": {procedure.title}." if titled or at == 0 else "."
+        where = f"{phrases.STEP_OF} {place[0]} {phrases.OF} {place[1]}{of}"
+        lines = [Line(text=where, source=source, computed=place, ahead=True)]
         lines += _said(phrases.EXPECT, step.expect, source)
         lines += _said(phrases.IF_NOT, step.if_not, source)
         lines += self._who(energy_of(procedure, step), live=False) if at == 0 or _state_changes(procedure, at) else ()
         if step.hold:
             lines.append(Line(text=phrases.HOLD))
-        choices = (phrases.DONE, phrases.NOT_DONE) if step.hold else (phrases.DONE, "next", "skip")
+        skip = ("skip",) if may_skip(procedure, at) else ()
+        choices = (phrases.DONE, phrases.NOT_DONE, *skip)
         return Page(
             lead=step.do,
             source=source,
@@ -235,6 +232,12 @@ def check_pending(check: Check, fault: EntryId) -> Pending:
 def steps_of(procedure: Procedure) -> tuple[Step, ...]:
     """Work and proof in one row."""
     return (*procedure.steps, *procedure.prove)
+
+
+def may_skip(procedure: Procedure, at: int) -> bool:
+    """Whether a step may be left out: no hold point, nothing that can hurt, and none of the steps that prove."""
+    step = steps_of(procedure)[at]
+    return not (step.hold or step.hazards or at >= len(procedure.steps))
 
 
 def energy_of(procedure: Procedure, step: Step) -> Energy:
