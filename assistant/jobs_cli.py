@@ -99,7 +99,7 @@ def list_jobs(as_json: JsonFlag = False) -> None:
 
 @jobs_app.command("show")
 def show_job(job: JobArgument, as_json: JsonFlag = False) -> None:
-    """One job: its head, what must not be done, and its log."""
+    """One job: its head, what holds while it is left, and its log."""
     from assistant.records.job_json import job_object
     from assistant.records.job_record import must_not, record_of, summary
     from assistant.records.markdown import what
@@ -114,7 +114,7 @@ def show_job(job: JobArgument, as_json: JsonFlag = False) -> None:
     for label, text in summary(record):
         typer.echo(f"  {label}: {visible(text)}")
     for item in must_not(record.state):
-        typer.echo(f"  MUST NOT BE DONE: {visible(item)}")
+        typer.echo(f"  WHILE IT IS LEFT: {visible(item)}")
     for event in record.events:
         line = log_line(event)
         typer.echo(visible(f"{line.seq:>4} {line.at} {line.who}: {line.title}. {what(line)}"))
@@ -134,7 +134,7 @@ def resume_job(job: JobArgument, as_json: JsonFlag = False) -> None:
     typer.echo(visible(f"Job {state.job.id}, {state.job.machine}: {state.job.complaint}"))
     typer.echo(visible(f"Stands at: {place_in_work(state)} (last heard {state.last_at})."))
     for item in must_not(state):
-        typer.echo(f"MUST NOT BE DONE: {visible(item)}")
+        typer.echo(f"WHILE IT IS LEFT: {visible(item)}")
     typer.echo("The machine's energy state has to be declared again. The next session takes this job up.")
 
 
@@ -153,9 +153,10 @@ def close_job(
 
     if bool(found) == not_found:
         raise BadQuestion("What was found has to be said.", "Give --found CAUSE (or CAUSE=SHARE), or --not-found.")
-    mark, at = new_mark(), now()
-    closing = Closed(found=shares_of(found or []), text=note, handed_over_to=handed_over_to)
+    mark, at, shares = new_mark(), now(), shares_of(found or [])
+    closing = Closed(found=shares, text=note, handed_over_to=handed_over_to)
     with job_ledger() as ledger:
+        refuse_unknown(shares, ledger.state(job))
         if notice := ledger.take(job, mark, at):
             typer.echo(f"note: {notice}", err=True)
         try:
@@ -184,6 +185,7 @@ def amend_job(
         raise BadQuestion("--found and --not-found exclude each other.", "Give one of them, or neither.")
     shares = shares_of(found or []) if found or not_found else None
     with job_ledger() as ledger:
+        refuse_unknown(shares or (), ledger.state(job))
         ledger.append(job, Amended(reason=reason, found=shares), at=now(), who=user(who), mark=new_mark())
         state = ledger.state(job)
     typer.echo(f"Job {job} is amended: {finding(state)}.")
@@ -281,6 +283,25 @@ def _fault(name: str) -> FaultModel:
     raise UnknownName(
         f"There is no fault `{name}`.", f"Near it: {', '.join(near)}." if near else "See `handlamp check`."
     )
+
+
+def refuse_unknown(shares: tuple[Share, ...], state: JobState) -> None:
+    """Let causes of the job's fault pass; a fault that is not in the knowledge names none.
+
+    Raises:
+        UnknownName: no cause of that fault.
+
+    """
+    from assistant.corpus.reader import read_knowledge
+    from assistant.domain.isolation import SOMETHING_ELSE
+
+    if not shares or not state.job.fault:
+        return
+    for fault in read_knowledge(load_settings().knowledge).faults:
+        names = [*(cause.id for cause in fault.causes), SOMETHING_ELSE]
+        for share in shares:
+            if fault.full_id == state.job.fault and share.name not in names:
+                raise UnknownName(f"`{share.name}` is no cause of {fault.full_id}.", f"One of: {', '.join(names)}.")
 
 
 def shares_of(found: list[str]) -> tuple[Share, ...]:

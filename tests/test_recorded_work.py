@@ -17,6 +17,7 @@ from assistant.domain.job_events import (
     EnergyDeclared,
     IsolationItemConfirmed,
     IsolationVoided,
+    Left,
     QuestionAsked,
     StepConfirmed,
     ValueAsked,
@@ -24,6 +25,7 @@ from assistant.domain.job_events import (
 from assistant.domain.job_terms import Verdict
 from assistant.domain.terms import Energy
 from assistant.records.ledger import FILE, open_ledger
+from assistant.rules import phrases
 from tests.conftest import ROOT
 
 pytestmark = pytest.mark.engine
@@ -198,3 +200,28 @@ def test_ids_of_jobs_count_within_a_day(assistant, settings, ledger):
     ids = ledger.ids()
     assert [i.rpartition("-")[2] for i in ids] == ["1", "2"] and len({i.rpartition("-")[0] for i in ids}) == 1
     assert all(a < b for a, b in itertools.pairwise(ids))
+
+
+def test_a_job_that_is_left_says_what_holds_meanwhile_and_nothing_else(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, "walk me through setting the turntable chain tension")
+    isolate(chat, assistant)
+    take(chat, "done", "stop and keep")
+    orders = details(ledger, Left)[-1].must_not
+    state = assistant.knowledge.energy.state(Energy.ISOLATED)
+    assert orders[: len(state.leaving)] == state.leaving and len(orders) == len(state.leaving) + 2
+    work, then = orders[len(state.leaving) :]
+    assert work.startswith(phrases.NOT_FINISHED) and "Measure ten links" in work and "restore-power" not in work
+    assert then.startswith(phrases.NOT_PROVED) and "restore-power" in then
+    assert not any(text in orders for text in (f"{state.title}.", *state.meaning))
+
+
+def test_a_chat_that_just_ends_leaves_the_same_word_and_names_the_repair_without_a_proof(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry")
+    isolate(chat, assistant)
+    take(chat, "done")
+    chat.end()
+    orders = details(ledger, Left)[-1].must_not
+    assert orders[-1].startswith(phrases.DONE_UNPROVED) and "chain" in orders[-1]
+    assert set(assistant.knowledge.energy.state(Energy.ISOLATED).leaving) <= set(orders)

@@ -23,6 +23,7 @@ from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
 from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.guide_pages import GuidePages, Page
+from assistant.rules.unfinished import unproved
 from assistant.rules.verdict import Case, Rules
 
 Turn = tuple[Answer, Conversation]
@@ -216,6 +217,12 @@ class Guide:
         """Leave in the middle: what state the machine is in, what is not finished, what must not be done."""
         pace = before.work.pacing
         unfinished = self.steps.unfinished(pace, before.state.energy) if pace is not None else ()
+        hunt = before.work.isolating
+        if hunt is not None:
+            done = unproved(self.hunt.fault(hunt), hunt.log)
+            head = (Line(text=phrases.DONE_UNPROVED, role=Role.HEADING),) if done else ()
+            items = (Line(text=f"{title}.", role=Role.ITEM, source=hunt.fault) for title in done)
+            unfinished = (*unfinished, *head, *items)
         source = pace.procedure if pace is not None else before.work.isolating.fault  # type: ignore[union-attr]
         page = Page(
             lead=phrases.STOPPED_HERE,
@@ -224,7 +231,6 @@ class Guide:
             outcome=Outcome.DONE,
             pending=None,
         )
-        hunt = before.work.isolating
         work = Work(isolating=None if hunt is None else replace(hunt, over="left open"), pacing=None)
         after = replace(before, pending=None, confirmed=(), work=work, state=replace(before.state, step=None))
         case = Case(utterance=utterance, state=after.state, scope=after.scope)

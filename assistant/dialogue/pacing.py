@@ -18,6 +18,7 @@ from assistant.isolation.reading import span
 from assistant.recognition.readings import Reading, in_unit, one_reading
 from assistant.rules import energy_state, phrases
 from assistant.rules.guide_pages import GuidePages, Page, energy_of, may_skip, steps_of
+from assistant.rules.unfinished import not_finished
 from assistant.rules.verdict import Case, Rules
 
 ISOLATES = "isolate-and-prove-dead"
@@ -191,27 +192,16 @@ class Steps:
         return self._on(utterance, before, replace(pace, skipped=(*pace.skipped, pace.at)))
 
     def unfinished(self, pace: Pacing, energy: Energy) -> tuple[Line, ...]:
-        """The steps that are still to be done, for whoever comes next: the work, then what gives the machine back and proves it."""
-        procedure = self.procedure(pace)
-        dead = energy is Energy.ISOLATED
-        rest = list(enumerate(steps_of(procedure)))[pace.at :]
-        works = len(procedure.steps)
-        if dead:  # the first step that is not done dead gives the supply back
-            works = next((i for i, s in rest if energy_of(procedure, s) is not Energy.ISOLATED), works)
-        first = [step.do for i, step in rest if i < min(works, len(procedure.steps))]
-        then = [step.do for i, step in rest if i >= min(works, len(procedure.steps))]
-        heading = phrases.NOT_FINISHED if dead else phrases.NOT_FINISHED_LIVE
-        return (*_listed(heading, first, pace.procedure), *_listed(phrases.NOT_PROVED, then, pace.procedure))
+        """The steps that are still to be done, for whoever comes next."""
+        lines: list[Line] = []
+        for heading, texts in not_finished(self.procedure(pace), pace.at, energy):
+            lines.append(Line(text=heading, role=Role.HEADING))
+            lines += [Line(text=text, role=Role.ITEM, source=pace.procedure) for text in texts]
+        return tuple(lines)
 
 
 MOST_WORDS = 12
 """A longer utterance with a figure in it is a question, not a reading."""
-
-
-def _listed(heading: str, texts: Sequence[str], source: EntryId) -> tuple[Line, ...]:
-    if not texts:
-        return ()
-    return (Line(text=heading, role=Role.HEADING), *(Line(text=t, role=Role.ITEM, source=source) for t in texts))
 
 
 def _with(before: Conversation, pace: Pacing | None) -> Conversation:

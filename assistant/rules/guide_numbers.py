@@ -33,7 +33,7 @@ def work_name(fault: FaultModel, work: Work) -> str:
         case DoRepair(repair=name):
             return next(r.title for r in fault.repairs if r.id == name)
         case Prove():
-            return phrases.PROOF.rstrip(":")
+            return phrases.PROOF
         case HandOver():
             return phrases.HAND_OVER.split(":", 1)[0]
         case _:
@@ -77,7 +77,8 @@ def why_short(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
                 lines.append(_leaves(fault, telling))
         case DoRepair() | Prove():
             said, computed = percent(told.cure)
-            lines.append(_line(fault, f"{phrases.CURE_CHANCE} {said}.", computed))
+            what = phrases.CURED_CHANCE if isinstance(told.action, Prove) else phrases.CURE_CHANCE
+            lines.append(_line(fault, f"{what} {said}.", computed))
         case _:
             lines.append(_line(fault, phrases.NO_MORE_REPAIR, ()))
     return tuple(lines)

@@ -95,7 +95,7 @@ class GuidePages:
         lines += times_in_a_row(told)
         lines += () if seen else _aside(why_short(fault, told))
         return Page(
-            lead=f"{phrases.PROOF} {fault.title} ({fault.proof.minutes:g} min).",
+            lead=f"{phrases.PROOF} ({fault.proof.minutes:g} min): {fault.title}.",
             source=fault.full_id,
             lines=tuple(lines),
             outcome=Outcome.CHECK,
