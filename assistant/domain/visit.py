@@ -18,11 +18,12 @@ class LikelyCause:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """A part or tool by its printed name; `finish_lost` of the chance to finish in one visit that it decides."""
+    """A part, or else a tool, by its printed name; `finish_lost` of the chance to finish in one visit that it decides."""
 
     name: str
     finish_lost: float
     wanted: float
+    part: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,10 @@ class CallerQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """Everything to know before leaving; minutes are at the machine, with the ends of their 80 % interval."""
+    """Everything to know before leaving; minutes are at the machine, with the ends of their 80 % interval.
+
+    `isolates`: a check or a repair of it is done isolated.
+    """
 
     complaint: str
     faults: tuple[tuple[str, float], ...]
@@ -52,3 +56,4 @@ class Visit:
     who: tuple[str, ...]
     ask: tuple[CallerQuestion, ...]
     warnings: tuple[str, ...]
+    isolates: bool = False

@@ -116,8 +116,11 @@ def _foot(answer: Answer, style: Style) -> list[str]:
 
 
 def _wrap(text: str, style: Style, hanging: str = "") -> list[str]:
+    return wrapped(text, style.columns, hanging)
+
+
+def wrapped(text: str, columns: int, hanging: str = "") -> list[str]:
+    """The text in lines of that width, a figure always with its unit; `hanging` stands before all lines but the first."""
     together = _FIGURE_AND_UNIT.sub(_NO_BREAK, text)
-    lines = textwrap.wrap(
-        together, style.columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
-    )
+    lines = textwrap.wrap(together, columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False)
     return [line.replace(_NO_BREAK, " ") for line in lines] or [""]
