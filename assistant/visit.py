@@ -104,7 +104,7 @@ class VisitPlanner:
             who=self._who(faults),
             ask=self._questions(plan),
             warnings=self._warnings(faults, complaint),
-            isolates=any(work.energy is Energy.ISOLATED for f in faults for work in (*f.checks, *f.repairs)),
+            isolates=any(_isolates(fault) for fault in faults),
         )
 
     def _burdens(self, faults: Sequence[FaultModel]) -> dict[str, float]:
@@ -170,3 +170,8 @@ class VisitPlanner:
             hazards.update(dict.fromkeys(fault.hazards))
         chosen = self._assistant.rules.safety.warnings(hazards, text)
         return tuple(f"{warning.signal_word}: {warning.text}" for warning in chosen)
+
+
+def _isolates(fault: FaultModel) -> bool:
+    states = [check.energy for check in fault.checks] + [repair.energy for repair in fault.repairs]
+    return Energy.ISOLATED in states
