@@ -521,3 +521,24 @@ def test_a_figure_without_its_unit_waits_for_it_at_a_check(assistant):
     assert talk.say("twenty three").lead == phrases.AGAIN_NO_UNIT
     talk.say("volts")
     assert isinstance(log_of(talk)[-1], Answered | ReadingNear) and talk.conversation.figure == ""
+
+
+@pytest.mark.parametrize(("said", "cause"), [("the second one", 1), ("2", 1), ("number one", 0), ("1", 0)])
+def test_which_cause_is_chosen_by_its_place_in_the_list_that_was_read_out(assistant, said, cause):
+    talk, (*_, which) = session(
+        assistant, "guide me through carriage sinks slowly when the drive stops", "stopped", "found it: a key or a gear"
+    )
+    assert which.pending.text == phrases.WHICH_CAUSE and len(which.pending.choices) == 2
+    shown, told = render(which, Style()), [line.text for line in spoken(which)]
+    assert shown.count(which.pending.choices[0]) == 1 and sum(which.pending.choices[0] in text for text in told) == 1
+    assert shown.index(phrases.WHICH_CAUSE) < shown.index(which.pending.choices[0])
+    answer = talk.say(said)
+    assert answer.body[0].text == f"{phrases.FOUND_CAUSE} {which.pending.choices[cause]}."
+
+
+def test_back_at_the_list_of_causes_returns_to_what_was_due(assistant):
+    talk, _ = session(assistant, "guide me through only the turntable is dead", "running", "no such code")
+    due = talk.conversation.pending
+    talk.say("found it: something odd")
+    talk.say("back")
+    assert talk.conversation.pending == due and len(log_of(talk)) == 1

@@ -12,11 +12,12 @@ SHARE = 0.5
 def named_causes(fault: FaultModel, text: str) -> list[str]:
     """Ids of the causes that fit best, author's order; several when they fit equally, none when nothing does.
 
-    A number is the place in the list that was read out; words are compared with the cause's name, its sign and its remedy.
+    Its name is the cause; other words are compared with the cause's name, its sign and its remedy.
     """
     plain = text.strip(" .!?").lower()
-    if plain.isdigit() and 1 <= int(plain) <= len(fault.causes):
-        return [fault.causes[int(plain) - 1].id]
+    for cause in fault.causes:
+        if plain == cause.name.lower():
+            return [cause.id]
     said = set(terms_of(text))
     if not said:
         return []

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from assistant.dialogue.cause_named import named_causes
-from assistant.dialogue.check_reply import CheckReply, Miss, reply_to_check, sayings
+from assistant.dialogue.check_reply import CheckReply, Miss, place_said, reply_to_check, sayings
 from assistant.dialogue.planners import Isolators
 from assistant.dialogue.replies import Reply, done_said, passed_said, reply_of
 from assistant.domain.answer import Answer, Line, Outcome, Role
@@ -173,7 +173,9 @@ class Hunt:
         assert hunt is not None
         energy = before.state.energy
         if before.pending is not None and before.pending.text == phrases.WHICH_CAUSE:
-            return self.found(utterance, before, hunt, utterance.text)
+            place = place_said(utterance.text.strip().lower(), len(before.pending.choices))
+            said = before.pending.choices[place - 1] if place else utterance.text
+            return self.found(utterance, before, hunt, said)
         if energy is Energy.UNKNOWN:
             return None
         if hunt.chosen == PROOF:

@@ -63,6 +63,8 @@ class Steering:
         """The last answer is taken back and its check opened; the log only grows, as the record does."""
         if hunt.chosen:
             return self.hunt.present(utterance, with_hunt(before, replace(hunt, chosen="")))
+        if before.pending is not None and before.pending.text == phrases.WHICH_CAUSE:
+            return self.hunt.present(utterance, before)
         last = next(reversed(edited(hunt.log)), None)
         if not isinstance(last, Answered | ReadingNear | DontKnow | CantCheck):
             why = phrases.NO_BACK if last is None else phrases.NO_BACK_WORK

@@ -48,16 +48,23 @@ def render(answer: Answer, style: Style) -> str:
         blocks.append([line for warning in answer.warnings for line in _warning(warning, style)])
     if ahead := _body(answer, style, ahead=True):
         blocks.append(ahead)
-    blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
+    if answer.pending is None or answer.lead != answer.pending.text or listed(answer):
+        blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
     if body := _body(answer, style, ahead=False):
         blocks.append(body)
     if answer.pending is not None:
-        choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices else ""
+        choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices and not listed(answer) else ""
         blocks.append([style.paint(line, "1") for line in _wrap(f"? {answer.pending.text}{choices}", style, "  ")])
     foot = _foot(answer, style)
     if foot:
         blocks.append(foot)
     return "\n\n".join("\n".join(block) for block in blocks)
+
+
+def listed(answer: Answer) -> bool:
+    """Whether the choices of what is asked stand as lines already."""
+    choices = answer.pending.choices if answer.pending is not None else ()
+    return bool(choices) and {*choices} <= {line.text.rstrip(".") for line in answer.body}
 
 
 def _warning(warning: SafetyWarning, style: Style) -> list[str]:

@@ -104,7 +104,7 @@ def test_a_cause_is_named_by_its_words(knowledge):
     (cause,) = named_causes(fault, "the chain is dry")
     assert "chain" in next(c.name for c in fault.causes if c.id == cause).lower()
     assert named_causes(fault, "xylophone") == []
-    assert named_causes(fault, "2") == [fault.causes[1].id]
+    assert named_causes(fault, fault.causes[1].name.upper()) == [fault.causes[1].id]
 
 
 @pytest.mark.parametrize("text", ["nothing lit", "nothing is lit there", "none lit", "none of them is on", "it isnt lit", "it isnt on", "isnt lit at all", "it is hardly lit", "nobody saw it lit", "i cannot see it on", "it wasnt lit"])
