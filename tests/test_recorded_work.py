@@ -15,6 +15,7 @@ from assistant.domain.job import JobStatus
 from assistant.domain.job_events import (
     CheckAnswered,
     EnergyDeclared,
+    EvidenceSeen,
     IsolationItemConfirmed,
     IsolationVoided,
     Left,
@@ -225,3 +226,10 @@ def test_a_chat_that_just_ends_leaves_the_same_word_and_names_the_repair_without
     orders = details(ledger, Left)[-1].must_not
     assert orders[-1].startswith(phrases.DONE_UNPROVED) and "chain" in orders[-1]
     assert set(assistant.knowledge.energy.state(Energy.ISOLATED).leaving) <= set(orders)
+
+
+def test_the_cause_that_was_seen_is_in_the_record_by_its_name(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry", "where was i")
+    (seen,) = details(ledger, EvidenceSeen)
+    assert seen.text == "i found it: chain is dry (Found: Chain too tight or dry)"

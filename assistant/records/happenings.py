@@ -16,6 +16,7 @@ from assistant.domain.job_events import (
     CheckImpossible,
     Detail,
     EnergyDeclared,
+    EvidenceSeen,
     IsolationItemConfirmed,
     IsolationVoided,
     NotKnown,
@@ -36,6 +37,7 @@ from assistant.domain.safety import EnergyRules
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation
 from assistant.recognition.readings import in_unit, one_reading
+from assistant.rules import phrases
 
 ASIDE = (Outcome.ANSWERED, Outcome.NOT_COVERED, Outcome.REFUSED)
 """Outcomes of a question that was asked beside the guided work."""
@@ -58,6 +60,7 @@ class Happenings:
         """All events of a turn, in the order in which they happened: declared, answered, worked, shown."""
         return (
             *self.declared(said, before, after),
+            *_found(said, before, after, answer),
             *self.answered(said, before, after, state),
             *self.stepped(said, before, after, state),
             *_shown(said, answer, after),
@@ -162,6 +165,15 @@ class Happenings:
             else:
                 found.append(StepConfirmed(procedure=old.procedure, step=old.at + 1, text=text, said=said))
         return found
+
+
+def _found(said: str, before: Conversation, after: Conversation, answer: Answer) -> list[Detail]:
+    """The cause that the technician has seen, in their words and by its name."""
+    old, new = before.work.isolating, after.work.isolating
+    if new is None or not new.chosen or (old is not None and (old.chosen or len(new.log) > len(old.log))):
+        return []
+    named = next((line.text for line in answer.body if line.text.startswith(phrases.FOUND_CAUSE)), "")
+    return [EvidenceSeen(text=f"{said} ({named.rstrip('.')})" if named else said)]
 
 
 def _shown(said: str, answer: Answer, after: Conversation) -> list[Detail]:
