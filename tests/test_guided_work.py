@@ -542,3 +542,16 @@ def test_back_at_the_list_of_causes_returns_to_what_was_due(assistant):
     talk.say("found it: something odd")
     talk.say("back")
     assert talk.conversation.pending == due and len(log_of(talk)) == 1
+
+
+def test_a_pass_that_is_not_enough_is_told_and_the_next_one_ends_it(assistant):
+    talk, _ = session(assistant, "guide me through tape is not cut", "stopped", "found it: glue on the teeth", machine="skerry")
+    for _ in assistant.knowledge.energy.items("skerry"):
+        talk.say("yes")
+    talk.say("done")
+    proof, wanted = talk.say("it's running"), 3
+    while wanted > 1:
+        assert f"{phrases.PASSES} {wanted}." in [line.text for line in proof.body]
+        proof, wanted = talk.say("yes"), wanted - 1
+        assert proof.pending.text == phrases.DID_IT_PASS and proof.body[0].text == phrases.PASSED_NOT_SURE
+    assert talk.say("it is gone").outcome is Outcome.DONE and not talk.conversation.work.going_on

@@ -34,7 +34,8 @@ from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Utterance
 from assistant.errors import IsolationError
 from assistant.isolation import contradiction, explain, read
-from assistant.isolation.progress import edited
+from assistant.isolation.progress import edited, progress
+from assistant.isolation.proof import passes_left
 from assistant.recognition.readings import Reading, in_unit
 from assistant.rules import energy_state, phrases
 from assistant.rules.guide_numbers import cause_name, likely_now, why_long
@@ -133,7 +134,8 @@ class Hunt:
         fault = self.fault(hunt)
         model = self.isolator_of(fault).model
         if hunt.chosen == PROOF:
-            work: DoRepair | Prove = Prove(energy=model.proof_energy)
+            passes = passes_left(model, progress(model, hunt.log))
+            work: DoRepair | Prove = Prove(energy=model.proof_energy, passes=max(1, passes))
             needs = model.proof_energy
         else:
             repair = repair_of(fault, hunt.chosen)
@@ -297,7 +299,14 @@ class Hunt:
         after = with_hunt(before, replace(hunt, log=(*hunt.log, event)))
         if isinstance(event, ProofFailed) and self._surprised(after):
             notes = (*notes, Line(text=phrases.SURPRISING))
+        if isinstance(event, ProofPassed) and isinstance(self._due(after).action, Prove):
+            notes = (*notes, Line(text=phrases.PASSED_NOT_SURE))
         return self.present(utterance, after, notes)
+
+    def _due(self, after: Conversation) -> Decision:
+        hunt = after.work.isolating
+        assert hunt is not None
+        return self.decide(hunt, after.state.energy)
 
     def _surprised(self, after: Conversation) -> bool:
         hunt = after.work.isolating
