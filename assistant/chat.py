@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+import textwrap
 import time
 import uuid
 from collections.abc import Callable, Iterable, Sequence
@@ -170,7 +171,7 @@ class Chat:
         if self._json:
             sys.stderr.write(f"note: {text}\n")
         else:
-            self._write(f"note: {text}")
+            self._write(textwrap.fill(f"note: {text}", screen_style().columns, subsequent_indent="      "))
 
     def _show(self, answer: Answer) -> None:
         if self._json:

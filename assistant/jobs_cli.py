@@ -99,7 +99,7 @@ def list_jobs(as_json: JsonFlag = False) -> None:
 
 @jobs_app.command("show")
 def show_job(job: JobArgument, as_json: JsonFlag = False) -> None:
-    """One job: its head, what must not be done, and its log."""
+    """One job: its head, what holds while it is left, and its log."""
     from assistant.records.job_json import job_object
     from assistant.records.job_record import must_not, record_of, summary
     from assistant.records.markdown import what
@@ -114,7 +114,7 @@ def show_job(job: JobArgument, as_json: JsonFlag = False) -> None:
     for label, text in summary(record):
         typer.echo(f"  {label}: {visible(text)}")
     for item in must_not(record.state):
-        typer.echo(f"  MUST NOT BE DONE: {visible(item)}")
+        typer.echo(f"  WHILE IT IS LEFT: {visible(item)}")
     for event in record.events:
         line = log_line(event)
         typer.echo(visible(f"{line.seq:>4} {line.at} {line.who}: {line.title}. {what(line)}"))
@@ -134,7 +134,7 @@ def resume_job(job: JobArgument, as_json: JsonFlag = False) -> None:
     typer.echo(visible(f"Job {state.job.id}, {state.job.machine}: {state.job.complaint}"))
     typer.echo(visible(f"Stands at: {place_in_work(state)} (last heard {state.last_at})."))
     for item in must_not(state):
-        typer.echo(f"MUST NOT BE DONE: {visible(item)}")
+        typer.echo(f"WHILE IT IS LEFT: {visible(item)}")
     typer.echo("The machine's energy state has to be declared again. The next session takes this job up.")
 
 
@@ -153,9 +153,10 @@ def close_job(
 
     if bool(found) == not_found:
         raise BadQuestion("What was found has to be said.", "Give --found CAUSE (or CAUSE=SHARE), or --not-found.")
-    mark, at = new_mark(), now()
-    closing = Closed(found=shares_of(found or []), text=note, handed_over_to=handed_over_to)
+    mark, at, shares = new_mark(), now(), shares_of(found or [])
+    closing = Closed(found=shares, text=note, handed_over_to=handed_over_to)
     with job_ledger() as ledger:
+        refuse_unknown(shares, ledger.state(job))
         if notice := ledger.take(job, mark, at):
             typer.echo(f"note: {notice}", err=True)
         try:
@@ -184,6 +185,7 @@ def amend_job(
         raise BadQuestion("--found and --not-found exclude each other.", "Give one of them, or neither.")
     shares = shares_of(found or []) if found or not_found else None
     with job_ledger() as ledger:
+        refuse_unknown(shares or (), ledger.state(job))
         ledger.append(job, Amended(reason=reason, found=shares), at=now(), who=user(who), mark=new_mark())
         state = ledger.state(job)
     typer.echo(f"Job {job} is amended: {finding(state)}.")
@@ -218,15 +220,19 @@ def verify_jobs(
     job: Annotated[str | None, typer.Argument(help="A job's id, to compare with --seal.")] = None,
     seal: Annotated[str, typer.Option("--seal", help="The seal on a printed or exported copy.")] = "",
 ) -> None:
-    """Check that every event is what was written, and that none is missing."""
+    """Check that every event and all maintenance is what was written, and that nothing is missing."""
     with job_ledger() as ledger:
-        rows = ledger.verify()
+        rows, cares = ledger.verify(), ledger.care_seals()
         seals = ledger.seals(job) if job else ()
-    typer.echo(f"{rows} events, all as they were written.")
+    maintenance = f" and {len(cares)} of maintenance" if cares else ""
+    typer.echo(f"{rows} events{maintenance}, all as they were written.")
     if not seal:
         return
+    if not job and seal in cares:
+        typer.echo(f"The copy stands at maintenance {cares.index(seal) + 1} of {len(cares)}.")
+        return
     if not job:
-        raise BadQuestion("A seal belongs to a job.", "Give the job's id beside --seal.")
+        raise BadQuestion("A seal belongs to a job, and no maintenance has this one.", "Give the job's id beside it.")
     if seal not in seals:
         raise RecordBroken(
             f"No event of job {job} has the seal {seal}.", "The copy or the record was changed; compare their events."
@@ -277,6 +283,25 @@ def _fault(name: str) -> FaultModel:
     raise UnknownName(
         f"There is no fault `{name}`.", f"Near it: {', '.join(near)}." if near else "See `handlamp check`."
     )
+
+
+def refuse_unknown(shares: tuple[Share, ...], state: JobState) -> None:
+    """Let causes of the job's fault pass; a fault that is not in the knowledge names none.
+
+    Raises:
+        UnknownName: no cause of that fault.
+
+    """
+    from assistant.corpus.reader import read_knowledge
+    from assistant.domain.isolation import SOMETHING_ELSE
+
+    if not shares or not state.job.fault:
+        return
+    for fault in read_knowledge(load_settings().knowledge).faults:
+        names = [*(cause.id for cause in fault.causes), SOMETHING_ELSE]
+        for share in shares:
+            if fault.full_id == state.job.fault and share.name not in names:
+                raise UnknownName(f"`{share.name}` is no cause of {fault.full_id}.", f"One of: {', '.join(names)}.")
 
 
 def shares_of(found: list[str]) -> tuple[Share, ...]:

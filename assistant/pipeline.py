@@ -133,7 +133,7 @@ class Assistant:
         """Guided work: begun, gone on with, or asked again; None for a question of its own."""
         turn = self.guide.take(utterance, before)
         if turn is not None:
-            return self.guide.after_steps(utterance, turn)
+            return self.guide.after_steps(utterance, before, turn)
         wish = guide_to(utterance.text)
         said = command_of(utterance.text)
         if wish:
@@ -293,7 +293,7 @@ class Assistant:
             asked = Utterance(text=before.asked, heard=utterance.heard)
             return self._table(asked, chosen) or self._question(asked, chosen)
         case = Case(utterance=utterance, state=before.state, scope=pack)
-        return self.rules.noted(case, (phrases.MACHINE_CHOSEN,)), chosen
+        return self.rules.machine_chosen(case, pack), chosen
 
     def _waiting(self, utterance: Utterance, before: Conversation, reply: Reply | None) -> Turn | None:
         """What is said to a wait that is counted down: what is left of it, or its end; None for anything else."""
@@ -312,25 +312,37 @@ class Assistant:
 
     def _confirmation(self, utterance: Utterance, before: Conversation, reply: Reply) -> Turn:
         if reply is not Reply.YES:
-            after = replace(before, pending=None, confirmed=(), asked="")
-            case = Case(utterance=utterance, state=after.state, scope=before.scope)
-            return self.rules.noted(case, (phrases.ISOLATION_STOPPED,), POWER_HAZARDS), after
+            return self._not_so(utterance, before)
+        item = energy_state.item_asked(self.knowledge.energy, before)
         after = energy_state.confirm(self.knowledge.energy, before)
         if len(after.confirmed) == 1:  # the first item is that the supply is off: the wait runs from here
             after = replace(after, off_at_s=utterance.at_s)
         if after.pending is None and after.work.going_on:
             return self.guide.isolated(utterance, after)
         case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
-        if after.pending is not None or not before.asked:
-            said = (phrases.MACHINE_CHOSEN,) if after.pending is not None else (phrases.ISOLATION_DONE,)
-            return self.rules.noted(case, said), after
+        if after.pending is not None:
+            left = len(self.knowledge.energy.items(after.scope)) - len(after.confirmed)
+            if item is None or not after.confirmed:  # of another machine, or out of its turn: nothing was taken
+                return self.rules.noted(case, (phrases.ISOLATION_STARTS,)), after
+            return self.rules.item_confirmed(case, item, left), after
+        if not before.asked:
+            return self.rules.noted(case, (phrases.ISOLATION_DONE,)), after
         answer, later = self._question(Utterance(text=before.asked, heard=utterance.heard), replace(after, asked=""))
         return answer, later
 
+    def _not_so(self, utterance: Utterance, before: Conversation) -> Turn:
+        """An item is not so: it waits for its yes, and what was confirmed stands until a proof is asked for or was given."""
+        void = energy_state.proving(self.knowledge.energy, before)
+        after = replace(before, pending=None, confirmed=(), asked="") if void else before
+        case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
+        said = (phrases.ISOLATION_STOPPED, phrases.NOT_DEAD if void else phrases.SAY_YES_THEN)
+        return self.rules.noted(case, said, POWER_HAZARDS), after
+
     def _declaration(self, utterance: Utterance, before: Conversation, energy: Energy) -> Turn:
         if before.work.going_on and energy is not Energy.ISOLATED:
-            lead = phrases.POWER_BACK if energy_state.speaks_of_power(utterance.text) else phrases.STATE_NOTED
-            return self.guide.declared(utterance, before, energy, (Line(text=lead),))
+            return self.guide.declared(
+                utterance, before, energy, (Line(text=self._state_said(utterance, before, energy)),)
+            )
         if energy is Energy.ISOLATED:
             first = energy_state.next_item(self.knowledge.energy, (), before.scope)
             after = replace(before, pending=first, confirmed=(), asked=before.asked)
@@ -338,14 +350,15 @@ class Assistant:
             return self.rules.noted(case, (phrases.ISOLATION_STARTS,)), after
         after = energy_state.void(before, energy)
         case = Case(utterance=utterance, state=after.state, scope=before.scope, pending=after.pending)
-        isolated_before = before.state.energy is Energy.ISOLATED or before.confirmed
-        if energy is Energy.STOPPED:
-            said = phrases.MACHINE_STOPPED
-        else:
-            said = (
-                phrases.POWER_BACK
-                if isolated_before or energy_state.speaks_of_power(utterance.text)
-                else phrases.MACHINE_RUNNING
-            )
+        said = self._state_said(utterance, before, energy)
         hazards = POWER_HAZARDS if energy is Energy.RUNNING else (Hazard.ELECTRIC_SHOCK,)
         return self.rules.noted(case, (said,), hazards), after
+
+    @staticmethod
+    def _state_said(utterance: Utterance, before: Conversation, energy: Energy) -> str:
+        """What a declaration of a state that is not isolated means."""
+        if energy is Energy.STOPPED:
+            return phrases.MACHINE_STOPPED
+        isolated_before = before.state.energy is Energy.ISOLATED or bool(before.confirmed)
+        back = isolated_before or energy_state.speaks_of_power(utterance.text)
+        return phrases.POWER_BACK if back else phrases.MACHINE_RUNNING

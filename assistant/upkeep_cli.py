@@ -101,10 +101,11 @@ def due(
     if not tasks:
         raise UnknownName(f"No maintenance is written for `{machine}`.", "See `handlamp machines`.")
     with job_ledger() as ledger:
-        cares = ledger.cares()
+        cares, seals = ledger.cares(), ledger.care_seals()
     found = due_next(tasks, cares, date.fromisoformat(now()[:10]), _reading(hours), _reading(cycles))
     if as_json:
-        typer.echo(json.dumps({"schema": "handlamp-due/1", "tasks": msgspec.to_builtins(found)}, ensure_ascii=False))
+        body = {"schema": "handlamp-due/1", "tasks": msgspec.to_builtins(found), "seal": seals[-1] if seals else ""}
+        typer.echo(json.dumps(body, ensure_ascii=False))
         return
     for one in found:
         at = f"due {one.at}, last {one.last}" if one.at else "never recorded as done"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from assistant.dialogue.planners import Isolators
 from assistant.domain.answer import Outcome
-from assistant.domain.entries import Entry, FaultModel, Part
+from assistant.domain.entries import Entry, FaultModel, Part, Procedure
 from assistant.domain.fault_log import Log
 from assistant.domain.isolation import SOMETHING_ELSE
 from assistant.domain.search import Hit
@@ -125,6 +125,7 @@ class VisitPlanner:
             who=self._who(faults),
             ask=self._questions(plan),
             warnings=self._warnings(faults, complaint),
+            isolates=any(_isolates(fault) for fault in faults),
         )
 
     def _burdens(self, faults: Sequence[FaultModel]) -> dict[str, float]:
@@ -155,20 +156,24 @@ class VisitPlanner:
 
     def _carried(self, item: Item) -> Carried:
         entry = self._entries.get(EntryId(item.name))
+        part = isinstance(entry, Part)
         name = f"{entry.title} ({item.name})" if isinstance(entry, Part) else item.name
-        return Carried(name=name, finish_lost=item.finish_lost, wanted=item.wanted)
+        return Carried(name=name, finish_lost=item.finish_lost, wanted=item.wanted, part=part)
 
     def _who(self, faults: Sequence[FaultModel]) -> tuple[str, ...]:
-        """Competence for live checks, and what the repairs' procedures ask for."""
-        said: dict[str, None] = {}
+        """Competence for live checks, and what the repairs' procedures ask for, each with what it is asked for."""
+        live: dict[str, None] = {}
+        said: dict[str, dict[str, None]] = {}
         energy = self._assistant.knowledge.energy
         for fault in faults:
             if any(check.live for check in fault.checks):
-                said.update(dict.fromkeys(energy.live.who))
+                live.update(dict.fromkeys(energy.live.who))
             for repair in fault.repairs:
                 procedure = self._entries.get(EntryId(repair.procedure)) if repair.procedure else None
-                said.update(dict.fromkeys(getattr(procedure, "who", ())))
-        return tuple(said)
+                if isinstance(procedure, Procedure):
+                    for who in procedure.who:
+                        said.setdefault(who, {})[procedure.title] = None
+        return (*live, *(f"{'; '.join(titles)}: {who}" for who, titles in said.items()))
 
     def _questions(self, plan: Preparation) -> tuple[CallerQuestion, ...]:
         asked = []
@@ -186,3 +191,8 @@ class VisitPlanner:
             hazards.update(dict.fromkeys(fault.hazards))
         chosen = self._assistant.rules.safety.warnings(hazards, text)
         return tuple(f"{warning.signal_word}: {warning.text}" for warning in chosen)
+
+
+def _isolates(fault: FaultModel) -> bool:
+    states = [check.energy for check in fault.checks] + [repair.energy for repair in fault.repairs]
+    return Energy.ISOLATED in states

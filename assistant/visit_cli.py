@@ -60,9 +60,10 @@ def show(visit: Visit, *, as_json: bool, page: Path | None) -> None:
     elif as_json:
         typer.echo(json.dumps(dataclasses.asdict(visit), ensure_ascii=False))
     else:
+        from assistant.rendering.screen import screen_style
         from assistant.rendering.visit_text import visit_lines
 
-        typer.echo("\n".join(visit_lines(visit)))
+        typer.echo("\n".join(visit_lines(visit, screen_style().columns)))
 
 
 def prepare(

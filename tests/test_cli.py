@@ -37,7 +37,7 @@ def test_chat_reads_one_conversation():
     done = run("chat", "--json", "--no-model", "-m", "drumlin", given=b"isolated\nyes\nno\n")
     rows = [json.loads(line) for line in done.stdout.splitlines()]
     assert [row["outcome"] for row in rows] == ["done", "done", "done"]
-    assert rows[0]["pending"]["kind"] == "confirm" and rows[2]["pending"] is None
+    assert rows[0]["pending"]["kind"] == "confirm" and "own lock" in rows[2]["pending"]["text"]
 
 
 def test_chat_in_a_pipe_is_plain():

@@ -5,8 +5,10 @@ import json
 import pytest
 
 from assistant.dialogue.session import Session
+from assistant.domain.safety import ItemKind
 from assistant.domain.terms import Energy
 from assistant.rendering.contract import as_object
+from assistant.rendering.terminal import Style, render
 from assistant.rules import phrases
 
 pytestmark = pytest.mark.engine
@@ -37,7 +39,26 @@ def test_a_no_leaves_the_machine_unisolated(assistant):
     session.say("yes")
     answer = session.say("no")
     assert answer.lead == phrases.ISOLATION_STOPPED and answer.state.energy is Energy.UNKNOWN
-    assert session.conversation.confirmed == ()
+    assert session.conversation.confirmed == ("off",) and "own lock" in answer.pending.text
+    session.say("yes")
+    assert session.conversation.confirmed == ("off", "locked")
+
+
+def test_a_no_at_a_proof_voids_every_item(assistant, knowledge):
+    """What was taken for dead may be live: everything is confirmed anew."""
+    for place, item in enumerate(knowledge.energy.items("drumlin")):
+        session = Session(assistant, "drumlin")
+        session.say("isolated")
+        for _ in range(place):
+            answer = session.say("yes")
+        answer = session.say("no")
+        void = item.kind is ItemKind.PROVE or item.id == "tester-after"
+        assert answer.lead == phrases.ISOLATION_STOPPED and answer.state.energy is Energy.UNKNOWN
+        assert (
+            (session.conversation.confirmed == () and answer.pending is None)
+            if void
+            else answer.pending.text == item.ask
+        )
 
 
 def isolated(assistant, knowledge):
@@ -201,13 +222,20 @@ def test_every_field_of_the_contract_is_always_there(assistant, text):
     json.dumps(data)
 
 
-@pytest.mark.parametrize("pack", ["drumlin", "skerry"])
+@pytest.mark.parametrize("pack", ["drumlin", "skerry", "fellgate"])
 def test_every_item_of_every_machine_can_be_asked(assistant, knowledge, pack):
     """An item whose words the ground does not know would be withheld, and its yes still taken."""
     session = Session(assistant, pack)
     answer = session.say("isolated")
+    assert answer.lead == phrases.ISOLATION_STARTS
+    done = []
     for item in knowledge.energy.items(pack):
-        assert answer.lead in (phrases.ISOLATION_STARTS, phrases.MACHINE_CHOSEN)
-        assert item.ask in texts(answer)
+        assert item.ask in texts(answer) and render(answer, Style()).count(item.ask[:30]) == 1
         answer = session.say("yes")
+        done.append((answer.lead, *(line.text for line in answer.body[:1])))
     assert answer.lead == phrases.ISOLATION_DONE
+    items = knowledge.energy.items(pack)
+    assert done[:-1] == [
+        (f"Confirmed: {item.done}.", f"{len(items) - n} to go.") for n, item in enumerate(items[:-1], 1)
+    ]
+    assert "10 min waited." in done[3][0] or pack != "drumlin"

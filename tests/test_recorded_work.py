@@ -15,7 +15,10 @@ from assistant.domain.job import JobStatus
 from assistant.domain.job_events import (
     CheckAnswered,
     EnergyDeclared,
+    EvidenceSeen,
+    IsolationItemConfirmed,
     IsolationVoided,
+    Left,
     QuestionAsked,
     StepConfirmed,
     ValueAsked,
@@ -23,6 +26,7 @@ from assistant.domain.job_events import (
 from assistant.domain.job_terms import Verdict
 from assistant.domain.terms import Energy
 from assistant.records.ledger import FILE, open_ledger
+from assistant.rules import phrases
 from tests.conftest import ROOT
 
 pytestmark = pytest.mark.engine
@@ -110,9 +114,23 @@ def test_power_back_is_a_voided_isolation_in_the_record(assistant, settings, led
     chat, _ = chat_of(assistant, settings, ledger)
     take(chat, *SLOW, "i found it: chain is dry")
     isolate(chat, assistant)
-    assert details(ledger, EnergyDeclared)[-1].energy is Energy.ISOLATED
+    items = [item.id for item in assistant.knowledge.energy.items("drumlin")]
+    assert [d.item for d in details(ledger, IsolationItemConfirmed)] == items
+    assert details(ledger, IsolationItemConfirmed)[-1].text == "tester proved again"
+    reached = details(ledger, EnergyDeclared)[-1]
+    assert reached.energy is Energy.ISOLATED and reached.items == tuple(items)
     take(chat, "power is back on")
     assert details(ledger, IsolationVoided) and details(ledger, EnergyDeclared)[-1].energy is Energy.RUNNING
+
+
+def test_an_item_that_was_taken_back_is_in_the_record_and_is_confirmed_anew(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry", "yes", "yes", "back")
+    assert details(ledger, IsolationVoided)[-1].reason == "an item was taken back"
+    assert chat.session.conversation.confirmed == ("off",)
+    take(chat, *["yes"] * (len(assistant.knowledge.energy.items("drumlin")) - 1))
+    assert chat.session.conversation.state.energy is Energy.ISOLATED
+    assert [d.item for d in details(ledger, IsolationItemConfirmed)][:4] == ["off", "locked", "locked", "tagged"]
 
 
 def test_steps_and_their_figures_are_written_and_a_job_goes_back_to_its_step(assistant, settings, ledger):
@@ -198,3 +216,35 @@ def test_ids_of_jobs_count_within_a_day(assistant, settings, ledger):
     ids = ledger.ids()
     assert [i.rpartition("-")[2] for i in ids] == ["1", "2"] and len({i.rpartition("-")[0] for i in ids}) == 1
     assert all(a < b for a, b in itertools.pairwise(ids))
+
+
+def test_a_job_that_is_left_says_what_holds_meanwhile_and_nothing_else(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, "walk me through setting the turntable chain tension")
+    isolate(chat, assistant)
+    take(chat, "done", "stop and keep")
+    orders = details(ledger, Left)[-1].must_not
+    state = assistant.knowledge.energy.state(Energy.ISOLATED)
+    assert orders[: len(state.leaving)] == state.leaving and len(orders) == len(state.leaving) + 2
+    work, then = orders[len(state.leaving) :]
+    assert work.startswith(phrases.NOT_FINISHED) and "Measure ten links" in work and "restore-power" not in work
+    assert then.startswith(phrases.NOT_PROVED) and "restore-power" in then
+    assert not any(text in orders for text in (f"{state.title}.", *state.meaning))
+
+
+def test_a_chat_that_just_ends_leaves_the_same_word_and_names_the_repair_without_a_proof(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry")
+    isolate(chat, assistant)
+    take(chat, "done")
+    chat.end()
+    orders = details(ledger, Left)[-1].must_not
+    assert orders[-1].startswith(phrases.DONE_UNPROVED) and "chain" in orders[-1]
+    assert set(assistant.knowledge.energy.state(Energy.ISOLATED).leaving) <= set(orders)
+
+
+def test_the_cause_that_was_seen_is_in_the_record_by_its_name(assistant, settings, ledger):
+    chat, _ = chat_of(assistant, settings, ledger)
+    take(chat, *SLOW, "i found it: chain is dry", "where was i")
+    (seen,) = details(ledger, EvidenceSeen)
+    assert seen.text == "i found it: chain is dry (Found: Chain too tight or dry)"

@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 
 import html5lib
 import pytest
@@ -7,6 +8,7 @@ from assistant.domain.fault_log import Answered
 from assistant.domain.terms import EntryId
 from assistant.errors import UnknownName
 from assistant.records.visit_page import visit_as_page
+from assistant.records.visit_wording import ALWAYS, decides, most_telling_first, why_so_much
 from assistant.rendering.visit_text import visit_lines
 from assistant.visit import VisitPlanner
 
@@ -71,7 +73,7 @@ def test_text_and_page_say_the_same_and_the_page_is_sound(planner):
     visit = planner.of_words(
         "the film snaps at the corners of the load, corner after corner <script>alert(1)</script>", "drumlin"
     )
-    text, page = "\n".join(visit_lines(visit)), visit_as_page(visit)
+    text, page = "\n".join(visit_lines(visit, 400)), visit_as_page(visit)
     html5lib.HTMLParser(strict=True).parse(page)
     assert "<script>" not in page
     for item in visit.bring:
@@ -83,3 +85,44 @@ def test_the_visit_can_be_printed_as_json(planner):
 
     visit = planner.of_words("film snaps at the corners", "drumlin")
     assert json.loads(json.dumps(dataclasses.asdict(visit)))["bring"]
+
+
+def test_the_figures_of_a_visit_add_up_and_say_what_they_are_of(planner):
+    visit = planner.of_words("film snaps at the corners", "drumlin")
+    text = visit_lines(visit, 200)
+    causes = text[text.index("Likely causes:") + 1 :]
+    shown = [int(line.split("%")[0]) for line in causes[: causes.index("")]]
+    assert abs(sum(shown) - 100) <= len(shown) / 2  # each is rounded
+    for item in visit.bring:
+        (line,) = [line for line in text if line.strip().startswith(item.name + ":")]
+        if item.finish_lost >= 0.005:
+            assert line.endswith(f"without it {min(99, max(1, round(100 * (visit.chance - item.finish_lost))))} %")
+        else:
+            assert "without it" not in line
+    assert text[text.index("  Parts:") + 1].endswith(decides(most_telling_first(visit.bring, parts=True)[0], visit))
+
+
+def test_a_target_that_is_not_reached_is_explained(planner):
+    visit = planner.of_words("film snaps at the corners", "drumlin")
+    missed = replace(visit, chance=0.86, chance_with_all=0.86, target=0.9)
+    assert "90 % was asked for; nothing else" in why_so_much(missed)
+    assert "nothing else" not in why_so_much(replace(visit, chance=0.91, chance_with_all=0.91))
+    assert "with everything it would be 97 %" in why_so_much(replace(visit, chance=0.91, chance_with_all=0.97))
+
+
+def test_who_is_told_with_what_for(planner):
+    visit = planner.of_words("film snaps at the corners", "drumlin")
+    assert all(": " in who or who.startswith("Only") for who in visit.who)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_lines_of_a_visit_fit_the_width(planner, width):
+    visit = planner.of_words("film snaps at the corners", "drumlin")
+    assert max(map(len, visit_lines(visit, width))) <= width
+
+
+def test_what_isolation_needs_goes_along_where_something_is_done_isolated(planner):
+    visit = planner.of_words("film snaps at the corners", "drumlin")
+    assert visit.isolates and ALWAYS in visit_lines(visit, 400) and ALWAYS in visit_as_page(visit)
+    looked = replace(visit, isolates=False)
+    assert ALWAYS not in visit_lines(looked, 400) and ALWAYS not in visit_as_page(looked)

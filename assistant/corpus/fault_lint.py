@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
@@ -13,6 +14,7 @@ from assistant.domain.terms import Energy
 
 Found = Iterator[tuple[tuple[str | int, ...], str, str]]
 SOMETHING_ELSE = (0.02, 0.10)
+_GIVES_BACK = re.compile(r"\b(?:restore the supply|switch (?:it |the supply )?on)\b", re.IGNORECASE)
 NEEDED = ("title", "do", "good", "bad")
 
 
@@ -83,6 +85,14 @@ def _shared(check: Check, i: int, whole: Mapping[str, Check]) -> Found:
 def _energy(check: Check, i: int) -> Found:
     if check.live and Energy.ISOLATED in (check.energy, *check.also):
         yield ("checks", i, "live"), "live and isolated at once", "a meter on live parts needs the supply on"
+
+    isolated = Energy.ISOLATED in (check.energy, *check.also)
+    if isolated and check.leaves is Energy.UNKNOWN and any(_GIVES_BACK.search(text) for text in check.do):
+        yield (
+            ("checks", i, "do"),
+            f"the check `{check.id}` gives the supply back in an isolated machine",
+            "say what it leaves: `leaves: stopped`",
+        )
 
 
 def _outcomes(check: Check, i: int, causes: Collection[str], tables: Any) -> Found:

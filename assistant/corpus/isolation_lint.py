@@ -13,6 +13,8 @@ FIRST = "off"
 """The item that every isolation begins with."""
 AROUND = ("tester-before", "tester-after")
 """The items that stand around every proof: a tester that died between them showed nothing."""
+MOST_WORDS = 8
+"""It is said after every confirmation, to somebody with a tester in hand."""
 Where = tuple[str | int, ...]
 Named = Collection[tuple[str, str]]
 
@@ -34,7 +36,7 @@ def lint_isolation(book: Draftbook, designations: Named, terminals: Named) -> li
 
 def _item(book: Draftbook, pack: str, item: IsolationItem, known: Named) -> Iterator[tuple[str, str]]:
     tables = book.tables(pack, {})
-    for name in references(item.ask):
+    for name in (*references(item.ask), *references(item.done)):
         if find_value(name, tables) is None:
             yield f"`{{{name}}}` in item `{item.id}` names no value", "write it in `values:` of the machine"
     if item.kind is ItemKind.WAIT and not references(item.ask):
@@ -43,6 +45,8 @@ def _item(book: Draftbook, pack: str, item: IsolationItem, known: Named) -> Iter
         yield f"the proof `{item.id}` names no point of the machine", "point: a designation or a terminal, as in XD1"
     if not item.ask.endswith("?"):
         yield f"item `{item.id}` is no question", "end it with a question mark"
+    if not item.done or len(item.done.split()) > MOST_WORDS or not item.done[-1].isalnum():
+        yield f"what stands after item `{item.id}` is not said shortly", f"at most {MOST_WORDS} words and no full stop"
 
 
 def _order(items: tuple[IsolationItem, ...]) -> Iterator[tuple[Where, str, str]]:

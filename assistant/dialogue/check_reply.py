@@ -124,13 +124,18 @@ def _bare(words: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _by_number(plain: str, check: Check) -> CheckOutcome | None:
-    """The place in the list that was read out: a digit, "two", "the second one", "number two"."""
+    place = place_said(plain, len(check.outcomes))
+    return check.outcomes[place - 1] if place else None
+
+
+def place_said(plain: str, count: int) -> int:
+    """The place in a list that was read out: a digit, "two", "the second one", "number two"; 0 for anything else."""
     match = re.fullmatch(r"(?:number |option |the )?([a-z]+|\d)(?: one)?[ .!]*", plain)
     if match is None:
-        return None
+        return 0
     word = match.group(1)
     place = int(word) if word.isdigit() else _ORDINALS.get(word, int(DIGITS.get(word, "0")))
-    return check.outcomes[place - 1] if 1 <= place <= len(check.outcomes) else None
+    return place if 1 <= place <= count else 0
 
 
 def _holding(words: tuple[str, ...], check: Check) -> list[CheckOutcome]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from assistant.dialogue.commands import Command, Said, command_of, correction_of
-from assistant.dialogue.hunt import Alike, Hunt
+from assistant.dialogue.hunt import Alike, Hunt, asked_again
 from assistant.dialogue.hunt_steering import Steering
 from assistant.dialogue.pacing import Steps
 from assistant.dialogue.panel import Panel, Shift
@@ -20,9 +20,12 @@ from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, PendingKind
 from assistant.domain.utterance import Utterance
+from assistant.recognition.readings import is_unit, placed_readings
 from assistant.recognition.spoken_forms import codes_in
 from assistant.rules import energy_state, phrases
+from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.guide_pages import GuidePages, Page
+from assistant.rules.unfinished import unproved
 from assistant.rules.verdict import Case, Rules
 
 Turn = tuple[Answer, Conversation]
@@ -31,6 +34,8 @@ SHORT = 4
 _QUESTION = re.compile(
     r"\?\s*$|^(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will)\b"
 )
+_ITEM_AGAIN = (Command.NEXT, Command.SKIP, Command.REPEAT, Command.WHERE)
+"""Commands that say the item again; the others mean the hunt that it is asked for."""
 _SPOKEN_STATE = {"running": Energy.RUNNING, "stopped": Energy.STOPPED, "isolated": Energy.ISOLATED}
 
 
@@ -117,9 +122,20 @@ class Guide:
         return self.hunt.present(utterance, before, (Line(text=phrases.ISOLATION_DONE),))
 
     def take(self, utterance: Utterance, before: Conversation) -> Turn | None:
-        """What an utterance does to the work that goes on; None when it is a question of its own."""
+        """What an utterance does to the work that goes on; None when it is a question of its own.
+
+        A figure that was said without its unit waits for it.
+        """
         if not before.work.going_on:
             return None
+        if before.figure and is_unit(utterance.text):
+            utterance = replace(utterance, text=f"{before.figure} {utterance.text}")
+        turn = self._take(utterance, replace(before, figure=""))
+        if turn is None or turn[0].lead != phrases.AGAIN_NO_UNIT:
+            return turn
+        return turn[0], replace(turn[1], figure=utterance.text)
+
+    def _take(self, utterance: Utterance, before: Conversation) -> Turn | None:
         said = command_of(utterance.text)
         if said is not None:
             return self._steer(utterance, before, said)
@@ -136,7 +152,8 @@ class Guide:
             energy = _SPOKEN_STATE.get(utterance.text.strip(" .!").lower())
             return None if energy is None else self.declared(utterance, before, energy, ())
         if rest:
-            return self.hunt.take(replace(utterance, text=rest), before) or self.ask_again(utterance, before)
+            taken = self.hunt.take(replace(utterance, text=rest), before)
+            return taken or self._corrects_nothing(utterance, before)
         return self.hunt.take(utterance, before)
 
     def _waits_for_state(self, before: Conversation) -> bool:
@@ -166,15 +183,31 @@ class Guide:
             return self._stop(utterance, before)
         if said.command is Command.STEPS and before.work.isolating is not None and before.work.pacing is None:
             return self._into_procedure(utterance, before)
-        if before.pending is not None and energy_state.is_item(self._energy, before.pending):
-            return self._item_again(utterance, before)
+        if self._asks_item(before):
+            if said.command is Command.BACK and before.confirmed:
+                return self._item_back(utterance, before)
+            withdraws = said.command is Command.SKIP and not before.confirmed  # what needs the isolation is left out
+            if before.work.pacing is not None or (said.command in _ITEM_AGAIN and not withdraws):
+                return self._item_again(utterance, before, said.command)
         if before.work.pacing is not None:
             return self.steps.steer(utterance, before, said)
         return self.steering.steer(utterance, before, said)
 
-    def _item_again(self, utterance: Utterance, before: Conversation) -> Turn:
+    def _item_again(self, utterance: Utterance, before: Conversation, command: Command) -> Turn:
+        passing = command in (Command.NEXT, Command.SKIP)
+        left = str(len(self._energy.items(before.scope)) - len(before.confirmed))
+        lead: Line | str = phrases.NO_ITEM_SKIP if passing else phrases.ISOLATION_STARTS
+        if command is Command.HOW_FAR:
+            lead = Line(text=f"{left} {phrases.ITEMS_LEFT}", computed=(left,))
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        return self._rules.noted(case, (phrases.ISOLATION_STARTS,)), before
+        return self._rules.noted(case, (lead,)), before
+
+    def _item_back(self, utterance: Utterance, before: Conversation) -> Turn:
+        """The item that was confirmed last is taken back and asked again."""
+        after, item = energy_state.take_back(self._energy, before)
+        case = Case(utterance=utterance, state=after.state, scope=after.scope, pending=after.pending)
+        told = Line(text=f"{phrases.ITEM_BACK} {item.done}.", source=ENERGY_SOURCE)
+        return self._rules.noted(case, (told,)), after
 
     def _into_procedure(self, utterance: Utterance, before: Conversation) -> Turn:
         """From a repair into the procedure that describes it."""
@@ -187,9 +220,11 @@ class Guide:
             return self.hunt.present(utterance, before)
         return self.begin(utterance, before, EntryId(named))
 
-    def after_steps(self, utterance: Utterance, turn: Turn) -> Turn:
+    def after_steps(self, utterance: Utterance, before: Conversation, turn: Turn) -> Turn:
         """When a procedure is through and a hunt waits below it, the hunt's page follows."""
         answer, after = turn
+        if before.work.pacing is None:
+            return turn
         if answer.outcome is Outcome.DONE and after.work.pacing is None and after.work.going_on:
             return self.hunt.present(utterance, after, (Line(text=phrases.PROCEDURE_DONE),))
         return turn
@@ -197,7 +232,13 @@ class Guide:
     def _stop(self, utterance: Utterance, before: Conversation) -> Turn:
         """Leave in the middle: what state the machine is in, what is not finished, what must not be done."""
         pace = before.work.pacing
-        unfinished = self.steps.unfinished(pace) if pace is not None else ()
+        unfinished = self.steps.unfinished(pace, before.state.energy) if pace is not None else ()
+        hunt = before.work.isolating
+        if hunt is not None:
+            done = unproved(self.hunt.fault(hunt), hunt.log)
+            head = (Line(text=phrases.DONE_UNPROVED, role=Role.HEADING),) if done else ()
+            items = (Line(text=f"{title}.", role=Role.ITEM, source=hunt.fault) for title in done)
+            unfinished = (*unfinished, *head, *items)
         source = pace.procedure if pace is not None else before.work.isolating.fault  # type: ignore[union-attr]
         page = Page(
             lead=phrases.STOPPED_HERE,
@@ -206,7 +247,6 @@ class Guide:
             outcome=Outcome.DONE,
             pending=None,
         )
-        hunt = before.work.isolating
         work = Work(isolating=None if hunt is None else replace(hunt, over="left open"), pacing=None)
         after = replace(before, pending=None, confirmed=(), work=work, state=replace(before.state, step=None))
         case = Case(utterance=utterance, state=after.state, scope=after.scope)
@@ -250,14 +290,29 @@ class Guide:
             meant = self.hunt.meant(utterance, before)
             if meant is not None:
                 return meant
+        if not reads and _only_a_reading(text):
+            case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=pending)
+            return self._rules.ask_again(case, phrases.NO_READING_NOW), before
         return self.ask_again(utterance, before) if len(text.split()) <= SHORT else None
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
         """The outcomes are named."""
-        if before.work.pacing is None and not self._waits_for_state(before):
+        if before.work.pacing is None and not self._waits_for_state(before) and not self._asks_item(before):
             return self.hunt.ask_again(utterance, before)
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        return self._rules.ask_again(case, phrases.AGAIN_OUTCOMES), before
+        why = phrases.AGAIN_ITEM if self._asks_item(before) else asked_again(before.pending)
+        return self._rules.ask_again(case, why), before
+
+    def _corrects_nothing(self, utterance: Utterance, before: Conversation) -> Turn:
+        """A correction that fits neither the last answer nor what is asked."""
+        hunt = before.work.isolating
+        if hunt is None or not hunt.log:
+            return self.ask_again(utterance, before)
+        case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
+        return self._rules.ask_again(case, phrases.CORRECTS_NOTHING), before
+
+    def _asks_item(self, before: Conversation) -> bool:
+        return before.pending is not None and energy_state.is_item(self._energy, before.pending)
 
     def back_to(self, before: Conversation) -> tuple[Line, ...]:
         """Where the work stands, said after a question in the middle."""
@@ -268,7 +323,7 @@ class Guide:
         if work.pacing is not None:
             procedure = self.steps.procedure(work.pacing)
             step = (*procedure.steps, *procedure.prove)[work.pacing.at]
-            if before.pending is not None and energy_state.is_item(self._energy, before.pending):
+            if self._asks_item(before):
                 return (*lines, Line(text=procedure.title + ".", role=Role.NOTE, source=procedure.full_id))
             return (*lines, Line(text=step.do, role=Role.NOTE, source=procedure.full_id))
         assert work.isolating is not None
@@ -276,3 +331,9 @@ class Guide:
         part = (before.state.step or "").rpartition("#")[2]
         titles = {c.id: c.title for c in fault.checks} | {r.id: r.title for r in fault.repairs}
         return (*lines, Line(text=f"{titles.get(part, fault.title)}.", role=Role.NOTE, source=fault.full_id))
+
+
+def _only_a_reading(text: str) -> bool:
+    """A figure with its unit and hardly a word besides ("it reads 23.8 volts")."""
+    found = placed_readings(text)
+    return len(found) == 1 and bool(found[0].reading.unit) and len(found[0].before + found[0].after) < SHORT

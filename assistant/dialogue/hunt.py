@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from assistant.dialogue.cause_named import named_causes
-from assistant.dialogue.check_reply import CheckReply, Miss, reply_to_check, sayings
+from assistant.dialogue.cause_named import cheapest_cure, named_causes
+from assistant.dialogue.check_reply import CheckReply, Miss, place_said, reply_to_check, sayings
 from assistant.dialogue.planners import Isolators
 from assistant.dialogue.replies import Reply, done_said, passed_said, reply_of
 from assistant.domain.answer import Answer, Line, Outcome, Role
@@ -34,9 +34,10 @@ from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Utterance
 from assistant.errors import IsolationError
 from assistant.isolation import contradiction, counted, explain, read
-from assistant.isolation.progress import edited
+from assistant.isolation.progress import edited, progress
+from assistant.isolation.proof import passes_left
 from assistant.recognition.readings import Reading, in_unit
-from assistant.rules import phrases
+from assistant.rules import energy_state, phrases
 from assistant.rules.guide_numbers import cause_name, likely_now, why_long
 from assistant.rules.guide_pages import GuidePages, Page, check_pending
 from assistant.rules.panel_lines import panel_line
@@ -113,7 +114,7 @@ class Hunt:
         if isinstance(decision.action, Finish):
             return self._pages.ended(fault, phrases.CURED, likely_now(fault, told)), "proved"
         if energy is Energy.UNKNOWN:
-            lines = (*(Line(text=t, source=fault.full_id) for t in fault.meaning), *likely_now(fault, told))
+            lines = (*(Line(text=t, source=fault.full_id, aside=True) for t in fault.meaning), *likely_now(fault, told))
             return self._pages.which_state(fault, lines), ""
         if hunt.chosen:
             return self._chosen_page(hunt, energy, decision), ""
@@ -134,17 +135,19 @@ class Hunt:
         fault = self.fault(hunt)
         model = self.isolator_of(fault).model
         if hunt.chosen == PROOF:
-            work: DoRepair | Prove = Prove(energy=model.proof_energy)
+            passes = passes_left(model, progress(model, hunt.log))
+            work: DoRepair | Prove = Prove(energy=model.proof_energy, passes=max(1, passes))
             needs = model.proof_energy
         else:
             repair = repair_of(fault, hunt.chosen)
             needs = energy if repair.energy is Energy.UNKNOWN else repair.energy
             work = DoRepair(repair=repair.id, energy=needs)
-        told = replace(explain(model, hunt.log, replace(decision, action=work, step=work)), there=())
+        # what was seen is not in the weights, so their figures would speak against it
+        told = replace(explain(model, hunt.log, replace(decision, action=work, step=work)), there=(), top=())
         if needs is not energy:
             return self._pages.change(fault, energy, needs, told)
         if isinstance(work, Prove):
-            return self._pages.proof(fault, told)
+            return self._pages.proof(fault, told, seen=True)
         return self._pages.repair(fault, repair_of(fault, work.repair), None)
 
     def _doubts(self, hunt: Isolating) -> tuple[Line, ...]:
@@ -177,7 +180,9 @@ class Hunt:
         assert hunt is not None
         energy = before.state.energy
         if before.pending is not None and before.pending.text == phrases.WHICH_CAUSE:
-            return self.found(utterance, before, hunt, utterance.text)
+            place = place_said(utterance.text.strip().lower(), len(before.pending.choices))
+            said = before.pending.choices[place - 1] if place else utterance.text
+            return self.found(utterance, before, hunt, said)
         if energy is Energy.UNKNOWN:
             return None
         if hunt.chosen == PROOF:
@@ -201,7 +206,7 @@ class Hunt:
             meant = reply_of(utterance.text)
             before = with_hunt(before, replace(hunt, meant=""))
             if meant is Reply.YES:
-                return self.logged(utterance, before, Answered(check=check.id, outcome=hunt.meant))
+                return self._done_with(utterance, before, check, Answered(check=check.id, outcome=hunt.meant))
             if meant is Reply.NO:
                 return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES, check_pending(check, hunt.fault))
         reply = reply_to_check(utterance.text, check)
@@ -212,7 +217,14 @@ class Hunt:
             return self._asked_again(utterance, before, event, check_pending(check, hunt.fault))
         if event is None:
             return None
-        return self.logged(utterance, before, event)
+        return self._done_with(utterance, before, check, event)
+
+    def _done_with(self, utterance: Utterance, before: Conversation, check: Check, event: Event) -> Turn:
+        """The page after a check; where its last step gave the supply back, the isolation counts no longer."""
+        if check.leaves in (Energy.UNKNOWN, before.state.energy):
+            return self.logged(utterance, before, event)
+        said = Line(text=phrases.SUPPLY_GIVEN_BACK)
+        return self.logged(utterance, energy_state.void(before, check.leaves), event, (said,))
 
     def meant(self, utterance: Utterance, before: Conversation) -> Turn | None:
         """An answer in other words, near in sense to one outcome: asked back; None when it is near to none or to several."""
@@ -292,7 +304,14 @@ class Hunt:
         after = with_hunt(before, replace(hunt, log=(*hunt.log, event), named=""))
         if isinstance(event, ProofFailed) and self._surprised(after):
             notes = (*notes, Line(text=phrases.SURPRISING))
+        if isinstance(event, ProofPassed) and isinstance(self._due(after).action, Prove):
+            notes = (*notes, Line(text=phrases.PASSED_NOT_SURE))
         return self.present(utterance, after, notes)
+
+    def _due(self, after: Conversation) -> Decision:
+        hunt = after.work.isolating
+        assert hunt is not None
+        return self.decide(hunt, after.state.energy)
 
     def _surprised(self, after: Conversation) -> bool:
         hunt = after.work.isolating
@@ -312,8 +331,8 @@ class Hunt:
         return self.rules.ask_again(case, why), after
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
-        """Nothing that was said fits: the outcomes are named."""
-        return self._asked_again(utterance, before, phrases.AGAIN_OUTCOMES)
+        """Nothing that was said fits: what is asked is asked again."""
+        return self._asked_again(utterance, before, asked_again(before.pending))
 
     def found(self, utterance: Utterance, before: Conversation, hunt: Isolating, rest: str) -> Turn:
         """The technician has seen the cause: its repair comes next, whatever the planner thinks."""
@@ -321,7 +340,7 @@ class Hunt:
         causes = named_causes(fault, rest)
         if len(causes) != 1:
             return self._which_cause(utterance, before, fault, causes)
-        repair = max(fault.repairs, key=lambda r: (r.cures.get(causes[0], 0.0), -r.minutes))
+        repair = cheapest_cure(fault, causes[0])
         note = Line(text=f"{phrases.FOUND_CAUSE} {cause_name(fault, causes[0])}.", source=fault.full_id)
         return self.present(utterance, with_hunt(before, replace(hunt, chosen=repair.id)), (note,))
 
@@ -339,6 +358,17 @@ class Hunt:
         )
         case = Case(utterance=utterance, state=before.state, scope=before.scope)
         return self.rules.guided(case, page), replace(before, pending=page.pending)
+
+
+def asked_again(pending: Pending | None) -> str:
+    """The words that ask once more for what an answer did not give."""
+    again = {
+        phrases.IS_IT_DONE: phrases.AGAIN_DONE,
+        phrases.DID_IT_PASS: phrases.AGAIN_GONE,
+        phrases.WHICH_STATE: phrases.AGAIN_STATE,
+        phrases.SAY_WHEN: phrases.AGAIN_STATE,
+    }
+    return again.get(pending.text if pending is not None else "", phrases.AGAIN_OUTCOMES)
 
 
 def with_hunt(before: Conversation, hunt: Isolating) -> Conversation:

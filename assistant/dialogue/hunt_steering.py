@@ -24,8 +24,9 @@ from assistant.domain.guide import Isolating
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.isolation import contradiction, explain
+from assistant.isolation.progress import edited
 from assistant.rules import phrases
-from assistant.rules.guide_numbers import left, likely_now, options, why_long
+from assistant.rules.guide_numbers import left, likely_now, options, why_long, work_name
 from assistant.rules.guide_pages import Page
 from assistant.rules.panel_lines import panel_line
 from assistant.rules.verdict import Case
@@ -43,8 +44,10 @@ class Steering:
         hunt = before.work.isolating
         assert hunt is not None
         match said.command:
-            case Command.REPEAT | Command.WHERE | Command.NEXT:
+            case Command.REPEAT | Command.WHERE:
                 return self.hunt.present(utterance, before)
+            case Command.NEXT:
+                return self.hunt.present(utterance, before, (Line(text=phrases.NEXT_WAITS),))
             case Command.BACK:
                 return self._back(utterance, before, hunt)
             case Command.SKIP:
@@ -62,9 +65,11 @@ class Steering:
         """The last answer is taken back and its check opened; the log only grows, as the record does."""
         if hunt.chosen:
             return self.hunt.present(utterance, with_hunt(before, replace(hunt, chosen="")))
-        last = hunt.log[-1] if hunt.log else None
+        if before.pending is not None and before.pending.text == phrases.WHICH_CAUSE:
+            return self.hunt.present(utterance, before)
+        last = next(reversed(edited(hunt.log)), None)
         if not isinstance(last, Answered | ReadingNear | DontKnow | CantCheck):
-            why = phrases.NO_BACK if last is None or isinstance(last, Revised) else phrases.NO_BACK_WORK
+            why = phrases.NO_BACK if last is None else phrases.NO_BACK_WORK
             return self.hunt.present(utterance, before, (Line(text=why),))
         opened = replace(hunt, log=(*hunt.log, Revised(check=last.check, to=None)))
         code = last.seen if isinstance(last, Answered | ReadingNear) else ""
@@ -78,10 +83,10 @@ class Steering:
             withdrawn: Event = CantRepair(repair=hunt.chosen)
             return self.hunt.logged(utterance, with_hunt(before, replace(hunt, chosen="")), withdrawn)
         match self.hunt.decide(hunt, before.state.energy).action:
-            case DoCheck(check=name):
-                return self.hunt.logged(utterance, before, CantCheck(check=name))
-            case DoRepair(repair=name):
-                return self.hunt.logged(utterance, before, CantRepair(repair=name))
+            case DoCheck(check=name) | DoRepair(repair=name) as due:
+                gone: Event = CantCheck(check=name) if isinstance(due, DoCheck) else CantRepair(repair=name)
+                left_out = f"{phrases.SKIPPED} {work_name(self.hunt.fault(hunt), due)}."
+                return self.hunt.logged(utterance, before, gone, (Line(text=left_out, source=hunt.fault),))
             case _:
                 return self.hunt.present(utterance, before, (Line(text=phrases.NO_SKIP),))
 
@@ -132,12 +137,13 @@ class Steering:
             others = [(o.action, o.minutes_left) for o in decision.options if o.action != decision.action]
             notes = (*likely_now(fault, told), *options(fault, others[:4]))
         page, _ = self.hunt.page(hunt, before.state.energy)
+        pending = before.pending if before.confirmed else page.pending  # half an isolation is not begun anew
         short = Page(
             lead=page.lead,
             source=page.source,
             lines=notes,
             outcome=page.outcome,
-            pending=page.pending,
+            pending=pending,
         )
         case = Case(utterance=utterance, state=before.state, scope=before.scope)
-        return self.hunt.rules.guided(case, short), replace(before, pending=page.pending)
+        return self.hunt.rules.guided(case, short), replace(before, pending=pending)

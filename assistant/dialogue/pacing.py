@@ -17,7 +17,8 @@ from assistant.domain.utterance import Utterance
 from assistant.isolation.reading import span
 from assistant.recognition.readings import Reading, in_unit, one_reading
 from assistant.rules import energy_state, phrases
-from assistant.rules.guide_pages import GuidePages, Page, energy_of, steps_of
+from assistant.rules.guide_pages import GuidePages, Page, energy_of, may_skip, steps_of
+from assistant.rules.unfinished import not_finished
 from assistant.rules.verdict import Case, Rules
 
 ISOLATES = "isolate-and-prove-dead"
@@ -40,14 +41,16 @@ class Steps:
         """The procedure being gone through."""
         return self._procedures[pace.procedure]
 
-    def present(self, utterance: Utterance, before: Conversation, notes: Sequence[Line] = ()) -> Turn:
-        """The page of the step that is due, or what must be confirmed before it may be given."""
+    def present(
+        self, utterance: Utterance, before: Conversation, notes: Sequence[Line] = (), *, titled: bool = False
+    ) -> Turn:
+        """The page of the step that is due, or what must be confirmed before it may be given; `titled` names the procedure."""
         pace = before.work.pacing
         assert pace is not None
         procedure = self.procedure(pace)
         needs = energy_of(procedure, steps_of(procedure)[pace.at])
         before = self._come_up(before, needs)
-        page = self._pages.step(procedure, pace.at)
+        page = self._pages.step(procedure, pace.at, titled=titled)
         if needs is Energy.ISOLATED and before.state.energy is not Energy.ISOLATED:
             page = self._isolating(procedure, steps_of(procedure)[pace.at], page)
         after = replace(before, pending=page.pending, confirmed=(), asked="", focus=procedure.full_id)
@@ -96,7 +99,7 @@ class Steps:
             return None
         if not done:
             lines = [Line(text=text, source=pace.procedure) for text in step.if_not]
-            return self.present(utterance, before, lines)
+            return self._in_short(utterance, before, lines) if lines else self.present(utterance, before)
         return self._on(utterance, before, pace)
 
     def _on(self, utterance: Utterance, before: Conversation, pace: Pacing, notes: Sequence[Line] = ()) -> Turn:
@@ -129,7 +132,16 @@ class Steps:
         )
         noted = replace(pace, readings=(*pace.readings, _step_reading(pace.at, reading, value, limit)))
         lines = [verdict, *(Line(text=t, source=pace.procedure) for t in (() if fits else step.if_not))]
-        return self.present(utterance, _with(before, noted), lines)
+        return self._in_short(utterance, _with(before, noted), lines)
+
+    def _in_short(self, utterance: Utterance, before: Conversation, lines: Sequence[Line]) -> Turn:
+        """What follows from what was said of a step, without the step again; the same is still asked."""
+        pace = before.work.pacing
+        assert pace is not None
+        due = self._pages.step(self.procedure(pace), pace.at)
+        page = replace(due, lead=lines[0].text, lines=tuple(lines[1:]))
+        case = Case(utterance=utterance, state=before.state, scope=before.scope)
+        return self._rules.guided(case, page), replace(before, pending=page.pending)
 
     def _asked_again(self, utterance: Utterance, before: Conversation, why: str) -> Turn:
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
@@ -160,9 +172,9 @@ class Steps:
                     return self.present(utterance, before, (Line(text=phrases.NO_BACK),))
                 return self.present(utterance, _with(before, replace(pace, at=pace.at - 1)))
             case Command.REPEAT | Command.WHERE | Command.AGAIN:
-                return self.present(utterance, before)
+                return self.present(utterance, before, titled=said.command is Command.WHERE)
             case Command.SKIP:
-                return self._skip(utterance, before, pace, step)
+                return self._skip(utterance, before, pace)
             case Command.HOW_FAR | Command.ELSE:
                 left = str(len(steps_of(procedure)) - pace.at)
                 note = Line(text=f"{left} {phrases.STEPS_LEFT}", computed=(left,))
@@ -173,18 +185,18 @@ class Steps:
             case _:
                 return None
 
-    def _skip(self, utterance: Utterance, before: Conversation, pace: Pacing, step: Step) -> Turn:
+    def _skip(self, utterance: Utterance, before: Conversation, pace: Pacing) -> Turn:
         procedure = self.procedure(pace)
-        if step.hold or step.hazards or pace.at >= len(procedure.steps):
+        if not may_skip(procedure, pace.at):
             return self.present(utterance, before, (Line(text=phrases.NO_SKIP),))
         return self._on(utterance, before, replace(pace, skipped=(*pace.skipped, pace.at)))
 
-    def unfinished(self, pace: Pacing) -> tuple[Line, ...]:
+    def unfinished(self, pace: Pacing, energy: Energy) -> tuple[Line, ...]:
         """The steps that are still to be done, for whoever comes next."""
-        procedure = self.procedure(pace)
-        rest = steps_of(procedure)[pace.at :]
-        lines = [Line(text=phrases.NOT_FINISHED, role=Role.HEADING)]
-        lines += [Line(text=step.do, role=Role.ITEM, source=procedure.full_id) for step in rest]
+        lines: list[Line] = []
+        for heading, texts in not_finished(self.procedure(pace), pace.at, energy):
+            lines.append(Line(text=heading, role=Role.HEADING))
+            lines += [Line(text=text, role=Role.ITEM, source=pace.procedure) for text in texts]
         return tuple(lines)
 
 
@@ -224,4 +236,4 @@ def _step_reading(at: int, reading: Reading, value: float, limit: Value) -> Step
 
 def _absurd(value: float, low: float, high: float) -> bool:
     ends = [abs(end) for end in (low, high) if end not in (float("inf"), float("-inf"))]
-    return bool(ends) and max(ends) > 0 and abs(value) > ABSURD * max(ends)
+    return bool(ends) and max(ends) > 0 and abs(value) >= ABSURD * max(ends)

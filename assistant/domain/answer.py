@@ -41,13 +41,16 @@ class Role(StrEnum):
 class Line:
     """One line of the body and the entry it was taken from; headings have no source and hold no figure.
 
-    `computed` are the figures in it that a calculation has given: chances, minutes, places in a row.
+    `computed` are the figures in it that a calculation has given: chances, minutes, places in a row. What is `aside` stands on
+    the screen, and is said aloud only where it was asked for; what is `ahead` answers the last utterance, before the lead.
     """
 
     text: str
     role: Role = Role.SENTENCE
     source: EntryId | None = None
     computed: tuple[str, ...] = ()
+    aside: bool = False
+    ahead: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

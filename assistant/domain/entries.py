@@ -141,9 +141,10 @@ class Asked:
 class Check:
     """A check that tells causes apart; `minutes` at the machine, `live` when a meter goes on live parts.
 
-    `also` are further energy states in which it may be done; `default` is the likelihood word of causes that an outcome
-    does not name; `same_as` names a check (`pack/fault/slug#check`) that is the same act at the same place: all but `id`,
-    `outcomes` and `default` is then written there and filled in by the reader, and an answer to one holds for both.
+    `leaves` is the state that its last step leaves the machine in, where that is another (a supply given back); `also` are
+    further energy states in which it may be done; `default` is the likelihood word of causes that an outcome does not name;
+    `same_as` names a check (`pack/fault/slug#check`) that is the same act at the same place: all but `id`, `outcomes` and
+    `default` is then written there and filled in by the reader, and an answer to one holds for both.
     """
 
     __pydantic_config__ = STRICT
@@ -155,6 +156,7 @@ class Check:
     good: tuple[str, ...] = ()
     bad: tuple[str, ...] = ()
     live: bool = False
+    leaves: Energy = Energy.UNKNOWN
     also: tuple[Energy, ...] = ()
     tools: tuple[str, ...] = ()
     reading: Asked | None = None

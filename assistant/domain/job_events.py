@@ -229,11 +229,12 @@ class EnergyDeclared:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IsolationItemConfirmed:
-    """One item on the way to an isolation."""
+    """One item on the way to an isolation; `text` is what stood confirmed with it."""
 
     kind: ClassVar[EventKind] = EventKind.ISOLATION_ITEM
     item: str
     said: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -78,11 +78,15 @@ class ItemKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IsolationItem:
-    """One item that is confirmed before isolation counts as declared; `point` is what a proof shows dead."""
+    """One item that is confirmed before isolation counts as declared; `point` is what a proof shows dead.
+
+    `done` says in a few words what stands once it is confirmed ("XD1 dead").
+    """
 
     __pydantic_config__ = STRICT
     id: str
     ask: str
+    done: str
     kind: ItemKind = ItemKind.CONFIRM
     point: str = ""
 

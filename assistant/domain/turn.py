@@ -63,7 +63,7 @@ class Conversation:
     `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known, `work` the
     guided work that goes on, `calculating` the calculation that waits for a figure. `off_at_s`: when it was said that the
     supply is off, on the utterances' clock; None where that is not known. `shown` are the codes that were said to stand on the
-    panel before a hunt began.
+    panel before a hunt began, `figure` is a reading that waits for its unit.
     """
 
     scope: str | None = None
@@ -77,3 +77,4 @@ class Conversation:
     work: Work = Work()
     calculating: Calculating | None = None
     shown: tuple[str, ...] = ()
+    figure: str = ""

@@ -18,11 +18,12 @@ class LikelyCause:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """A part or tool by its printed name; `finish_lost` of the chance to finish in one visit that it decides."""
+    """A part, or else a tool, by its printed name; `finish_lost` of the chance to finish in one visit that it decides."""
 
     name: str
     finish_lost: float
     wanted: float
+    part: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +39,7 @@ class CallerQuestion:
 class Visit:
     """Everything to know before leaving; minutes are at the machine, with the ends of their 80 % interval.
 
-    `codes` stood on the panel and moved what is likely.
+    `codes` stood on the panel and moved what is likely. `isolates`: a check or a repair of it is done isolated.
     """
 
     complaint: str
@@ -56,3 +57,4 @@ class Visit:
     ask: tuple[CallerQuestion, ...]
     warnings: tuple[str, ...]
     codes: tuple[str, ...] = ()
+    isolates: bool = False

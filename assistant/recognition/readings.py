@@ -72,6 +72,11 @@ def _unit(name: str) -> Unit | None:
     return said.get(tokens) or said.get(tuple(token.lower() for token in tokens))
 
 
+def is_unit(text: str) -> bool:
+    """Whether the words are a unit and nothing else."""
+    return _unit(text.strip(" .!?").lower()) is not None or _unit(text.strip(" .!?")) is not None
+
+
 def is_endless(text: str) -> bool:
     """Whether the words say that the meter is over its range."""
     return bool(ENDLESS.search(text))

@@ -33,9 +33,11 @@ from assistant.domain.job_events import (
     WarningsShown,
 )
 from assistant.domain.job_terms import PartUsed, Share, Standing, Verdict
+from assistant.domain.safety import EnergyRules
 from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation
 from assistant.recognition.readings import in_unit, one_reading
+from assistant.rules import phrases
 
 ASIDE = (Outcome.ANSWERED, Outcome.NOT_COVERED, Outcome.REFUSED)
 """Outcomes of a question that was asked beside the guided work."""
@@ -44,9 +46,12 @@ ASIDE = (Outcome.ANSWERED, Outcome.NOT_COVERED, Outcome.REFUSED)
 class Happenings:
     """Knows the authored words that events quote."""
 
-    def __init__(self, faults: Mapping[EntryId, FaultModel], procedures: Mapping[EntryId, Procedure]) -> None:
-        """Keep what titles, minutes and steps are looked up in."""
+    def __init__(
+        self, faults: Mapping[EntryId, FaultModel], procedures: Mapping[EntryId, Procedure], energy: EnergyRules
+    ) -> None:
+        """Keep what titles, minutes, steps and isolation items are looked up in."""
         self._faults = faults
+        self._energy = energy
         self._procedures = procedures
 
     def of_turn(
@@ -55,6 +60,7 @@ class Happenings:
         """All events of a turn, in the order in which they happened: declared, answered, worked, shown."""
         return (
             *self.declared(said, before, after),
+            *_found(said, before, after, answer),
             *self.answered(said, before, after, state),
             *self.stepped(said, before, after, state),
             *_shown(said, answer, after),
@@ -64,17 +70,19 @@ class Happenings:
         """Items confirmed, an isolation reached or voided, any other state declared."""
         found: list[Detail] = []
         old, new = before.state.energy, after.state.energy
-        fresh = [item for item in after.confirmed if item not in before.confirmed]
-        found += [IsolationItemConfirmed(item=item, said=said) for item in fresh]
+        items = self._energy.items(after.scope)
+        reached = new is Energy.ISOLATED and old is not Energy.ISOLATED
+        stand = [item.id for item in items] if reached else after.confirmed  # the page that follows clears the list
+        fresh = [item for item in items if item.id in stand and item.id not in before.confirmed]
+        found += [IsolationItemConfirmed(item=item.id, said=said, text=item.done) for item in fresh]
         gone = old is Energy.ISOLATED and new is not Energy.ISOLATED
-        dropped = bool(before.confirmed) and not after.confirmed and new is not Energy.ISOLATED
+        dropped = any(item not in stand for item in before.confirmed)
         if gone or dropped:
-            found.append(
-                IsolationVoided(reason="the supply is back" if gone else "not every item was confirmed", said=said)
-            )
+            left = "an item was taken back" if after.confirmed else "not every item was confirmed"
+            found.append(IsolationVoided(reason="the supply is back" if gone else left, said=said))
         if new is not old and new is not Energy.UNKNOWN:
-            items = tuple(before.confirmed) if new is Energy.ISOLATED else ()
-            found.append(EnergyDeclared(energy=new, items=items, said=said))
+            proved = tuple(stand) if reached else ()
+            found.append(EnergyDeclared(energy=new, items=proved, said=said))
         return found
 
     def answered(self, said: str, before: Conversation, after: Conversation, state: JobState) -> list[Detail]:
@@ -164,6 +172,15 @@ class Happenings:
             else:
                 found.append(StepConfirmed(procedure=old.procedure, step=old.at + 1, text=text, said=said))
         return found
+
+
+def _found(said: str, before: Conversation, after: Conversation, answer: Answer) -> list[Detail]:
+    """The cause that the technician has seen, in their words and by its name."""
+    old, new = before.work.isolating, after.work.isolating
+    if new is None or not new.chosen or (old is not None and (old.chosen or len(new.log) > len(old.log))):
+        return []
+    named = next((line.text for line in answer.body if line.text.startswith(phrases.FOUND_CAUSE)), "")
+    return [EvidenceSeen(text=f"{said} ({named.rstrip('.')})" if named else said)]
 
 
 def _shown(said: str, answer: Answer, after: Conversation) -> list[Detail]:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from assistant.domain.job import JobEvent, JobState, JobStatus
+from assistant.domain.job_terms import Standing
 from assistant.records.ledger import Ledger
 from assistant.records.replay import replayed
 from assistant.records.wording import figure, shares_in_words
@@ -52,7 +53,16 @@ def place_in_work(state: JobState) -> str:
     steps = [f"{at.procedure}, step {at.next_step} of {at.steps}" for at in state.procedures]
     if steps:
         return "; then ".join(reversed(steps))
-    return f"unproved: {', '.join(state.unproved)}" if state.unproved else "between steps"
+    if state.unproved:
+        return f"unproved: {', '.join(state.unproved)}"
+    if not state.job.fault:
+        return "between steps"
+    said = sum(standing.standing is not Standing.OPEN for standing in state.standings)
+    return (
+        f"looking for the cause, {said} {'check' if said == 1 else 'checks'} behind"
+        if said
+        else "looking for the cause"
+    )
 
 
 def parts_used(state: JobState) -> str:
@@ -89,5 +99,5 @@ def summary(record: JobRecord) -> tuple[tuple[str, str], ...]:
 
 
 def must_not(state: JobState) -> tuple[str, ...]:
-    """What must not be done with a machine that was left."""
+    """What holds for a machine while it is left: what must not be done, what is not finished, what is not proved."""
     return state.left.must_not if state.left else ()

@@ -11,9 +11,9 @@ from assistant.domain.job import JobEvent, JobState, JobStatus
 from assistant.domain.job_events import Detail, Opened
 from assistant.domain.job_terms import JobId
 from assistant.errors import AssistantError, RecordBroken, UnknownName
-from assistant.records import lease
+from assistant.records import care_log, lease
 from assistant.records.care import CareDone
-from assistant.records.chain import Row, broken_links, link
+from assistant.records.chain import Row, broken_links, broken_seal, link
 from assistant.records.database import opened, transaction, translated
 from assistant.records.encoding import clean_text, decoded, encoded
 from assistant.records.lease import Alive, SessionMark, process_alive
@@ -146,22 +146,19 @@ class Ledger:
             connection.execute("DELETE FROM desk")
 
     def note_care(self, done: CareDone) -> None:
-        """Add maintenance that was done; RecordError when its day or time is none."""
-        day(done.day)
-        moment(done.at)
+        """Add maintenance that was done; RecordError when its day, its time or a counter is none."""
         with self._writing() as connection:
-            connection.execute(
-                "INSERT INTO care (task, day, hours, cycles, who, at) VALUES (?, ?, ?, ?, ?, ?)",
-                (clean_text(done.task), done.day, done.hours, done.cycles, clean_text(done.who), done.at),
-            )
+            care_log.add(connection, done)
 
     def cares(self) -> tuple[CareDone, ...]:
         """All maintenance that was done, in the order in which it was written down."""
         with translated(self.path):
-            found = self._connection.execute(
-                "SELECT task, day, hours, cycles, who, at FROM care ORDER BY row"
-            ).fetchall()
-        return tuple(CareDone(task=r[0], day=r[1], hours=r[2], cycles=r[3], who=r[4], at=r[5]) for r in found)
+            return tuple(row.done for row in care_log.rows(self._connection))
+
+    def care_seals(self) -> tuple[str, ...]:
+        """The sha256 of each maintenance row, in order; the last one is the seal of them all."""
+        with translated(self.path):
+            return tuple(row.chain for row in care_log.rows(self._connection))
 
     def current(self) -> JobId | None:
         """The job that the next session takes up, if one was set."""
@@ -205,7 +202,7 @@ class Ledger:
             return tuple(row.chain for row in self._rows(self._known(job)))
 
     def verify(self) -> int:
-        """The number of rows, when all are what was written.
+        """The number of events, when all of them and all maintenance are what was written.
 
         Raises:
             RecordBroken: with every fault found.
@@ -215,7 +212,8 @@ class Ledger:
             faults = [f"file: {row[0]}" for row in self._connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
             rows = self._read("")
             faults += broken_links(rows)
-            faults += self._seal_faults(rows)
+            faults += broken_seal(rows, self._connection.execute("SELECT rows, chain FROM seal").fetchone())
+            faults += care_log.faults(self._connection)
             faults += self._job_faults()
         if faults:
             raise RecordBroken(
@@ -224,15 +222,6 @@ class Ledger:
                 faults,
             )
         return len(rows)
-
-    def _seal_faults(self, rows: tuple[Row, ...]) -> Iterator[str]:
-        sealed = self._connection.execute("SELECT rows, chain FROM seal").fetchone()
-        count, chain = sealed if sealed is not None else (-1, "")
-        last = rows[-1].row if rows else 0
-        if count != last:
-            yield f"{count} rows were written, the last one there is row {last}"
-        elif rows and chain != rows[-1].chain:
-            yield "the seal does not belong to the last row"
 
     def _job_faults(self) -> Iterator[str]:
         for table, row, parent, _ in self._connection.execute("PRAGMA foreign_key_check").fetchall():

@@ -39,7 +39,7 @@ def job_as_markdown(record: JobRecord) -> str:
     """The whole job."""
     lines = [f"# Job {escaped(record.state.job.id)}", "", *table(("", ""), summary(record)), ""]
     if forbidden := must_not(record.state):
-        lines += ["## Must not be done", "", *(f"- {escaped(item)}" for item in forbidden), ""]
+        lines += ["## While it is left", "", *(f"- {escaped(item)}" for item in forbidden), ""]
     rows = [(str(row.seq), row.at, row.who, row.title, what(row)) for row in map(log_line, record.events)]
     return "\n".join([*lines, "## Log", "", *table(("#", "Time", "Who", "Event", "What"), rows), ""])
 

@@ -9,7 +9,7 @@ from assistant.domain.answer import Answer
 from assistant.domain.entries import FaultModel
 from assistant.domain.guide import Work
 from assistant.domain.job import JobStatus
-from assistant.domain.job_events import Closed, Detail, Left, Opened
+from assistant.domain.job_events import Closed, Detail, Left, NoteTaken, Opened
 from assistant.domain.job_terms import Share
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.terms import Energy, EntryId
@@ -20,6 +20,7 @@ from assistant.records.happenings import Happenings
 from assistant.records.job_session import JobSession
 from assistant.records.lease import SessionMark
 from assistant.records.ledger import Ledger
+from assistant.records.orders import orders_of
 from assistant.records.resumption import conversation_of
 
 IsolatorOf = Callable[[FaultModel], Isolator]
@@ -44,7 +45,8 @@ class Recorder:
         self._knowledge = knowledge
         self._titles = {entry.full_id: entry.title for entry in knowledge.entries()}
         self._faults = {fault.full_id: fault for fault in knowledge.faults}
-        self._happenings = Happenings(self._faults, {p.full_id: p for p in knowledge.procedures})
+        self._procedures = {p.full_id: p for p in knowledge.procedures}
+        self._happenings = Happenings(self._faults, self._procedures, knowledge.energy)
         self._session: JobSession | None = None
         self._question = ""
 
@@ -74,14 +76,16 @@ class Recorder:
         if not before.work.going_on and after.work.going_on:
             self._begin(after.work, after)
         elif before.work.going_on and after.work.going_on and _other_hunt(before.work, after.work):
-            self._leave(before, ("Another complaint was taken up.",))
+            assert self._session is not None
+            self._session.record(NoteTaken(text="Another complaint was taken up."), self._now())
+            self._leave(before)
             self._begin(after.work, after)
         if self._session is None:
             self._question = said
             return after
         for detail in self._happenings.of_turn(said, before, after, answer, self._session.state):
             self._session.record(detail, self._now())
-        self._end(after, answer)
+        self._end(before, after)
         job = str(self._session.job) if self._session is not None else None
         return replace(after, state=replace(after.state, job=job))
 
@@ -93,7 +97,7 @@ class Recorder:
 
         """
         if self._session is not None:
-            self._leave(conversation, ())
+            self._leave(conversation)
 
     def _begin(self, work: Work, after: Conversation) -> None:
         entry = self._subject(work)
@@ -114,7 +118,7 @@ class Recorder:
         assert work.pacing is not None
         return work.pacing.procedure
 
-    def _end(self, after: Conversation, answer: Answer) -> None:
+    def _end(self, before: Conversation, after: Conversation) -> None:
         """A proved job is closed with what was found; one that was broken off or handed over is left open."""
         hunt = after.work.isolating
         if after.work.going_on or self._session is None:
@@ -126,14 +130,16 @@ class Recorder:
         elif hunt is None and self._session.state.position is None:
             self._finish(Closed(text="The procedure was gone through."))
         else:
-            self._leave(after, tuple(line.text for line in answer.body if line.source is not None))
+            self._leave(before)
 
-    def _leave(self, conversation: Conversation, must_not: tuple[str, ...]) -> None:
+    def _leave(self, conversation: Conversation) -> None:
+        """`conversation` as it was with its work still going on."""
         assert self._session is not None
         if self._session.state.job.status is JobStatus.OPEN:
             energy = conversation.state.energy
             state = "not declared" if energy is Energy.UNKNOWN else str(energy)
-            self._session.record(Left(machine_state=state, must_not=must_not), self._now())
+            orders = orders_of(self._knowledge.energy, self._faults, self._procedures, conversation)
+            self._session.record(Left(machine_state=state, must_not=orders), self._now())
         self._release()
 
     def _finish(self, closing: Detail) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Sequence
 
+from assistant.records.care import CareDone
+from assistant.records.care_log import CareRow
 from assistant.records.chain import BEGINNING, Row, link
 
 APPLICATION = 0x68_4C_4A_52
@@ -55,6 +57,10 @@ _V3 = (
     "CREATE TRIGGER care_stays BEFORE UPDATE ON care BEGIN SELECT RAISE(ABORT, 'what was done is never changed'); END",
     "CREATE TRIGGER care_kept BEFORE DELETE ON care BEGIN SELECT RAISE(ABORT, 'what was done is never removed'); END",
 )
+_V4 = (
+    "ALTER TABLE care ADD COLUMN chain TEXT NOT NULL DEFAULT ''",
+    "CREATE TABLE care_seal (one INTEGER PRIMARY KEY CHECK (one = 1), rows INTEGER NOT NULL, chain TEXT NOT NULL)",
+)
 
 
 def _to_v1(connection: sqlite3.Connection) -> None:
@@ -81,5 +87,19 @@ def _to_v3(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-MIGRATIONS: Sequence[Migration] = (_to_v1, _to_v2, _to_v3)
+def _to_v4(connection: sqlite3.Connection) -> None:
+    connection.execute("DROP TRIGGER care_stays")
+    for statement in _V4:
+        connection.execute(statement)
+    before, count = BEGINNING, 0
+    stored = connection.execute("SELECT row, task, day, hours, cycles, who, at FROM care ORDER BY row").fetchall()
+    for place, old in enumerate(stored, start=1):
+        done = CareDone(task=old[1], day=old[2], hours=old[3], cycles=old[4], who=old[5], at=old[6])
+        before, count = link(before, CareRow(row=place, done=done)), place
+        connection.execute("UPDATE care SET row = ?, chain = ? WHERE row = ?", (place, before, old[0]))
+    connection.execute("INSERT INTO care_seal VALUES (1, ?, ?)", (count, before))
+    connection.execute(_V3[1])
+
+
+MIGRATIONS: Sequence[Migration] = (_to_v1, _to_v2, _to_v3, _to_v4)
 """The step to version n stands at n - 1; a step that was released is never edited."""

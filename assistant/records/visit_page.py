@@ -4,15 +4,34 @@ from __future__ import annotations
 
 from assistant.domain.visit import Visit
 from assistant.records.page import environment
+from assistant.records.visit_wording import (
+    ALWAYS,
+    LEAST_SHOWN,
+    OTHERS,
+    decides,
+    most_telling_first,
+    other_causes,
+    percent,
+    time_needed,
+    why_so_much,
+)
 
 
 def visit_as_page(visit: Visit) -> str:
     """The whole visit, with boxes to tick."""
     made = environment()
-    made.filters["percent"] = _percent
-    return made.get_template("visit_page.html.j2").render(title="Visit", visit=visit)
-
-
-def _percent(chance: float) -> str:
-    """Whole percent, never none and never all."""
-    return f"{min(99, max(1, round(100 * chance)))} %"
+    made.filters["percent"] = percent
+    groups = [
+        (name, most_telling_first(visit.bring, parts=parts)) for name, parts in (("Tools", False), ("Parts", True))
+    ]
+    return made.get_template("visit_page.html.j2").render(
+        title="Visit",
+        visit=visit,
+        groups=[(name, [(item.name, decides(item, visit)) for item in items]) for name, items in groups if items],
+        why=why_so_much(visit),
+        time=time_needed(visit),
+        rest=other_causes(visit),
+        least=LEAST_SHOWN,
+        others=OTHERS,
+        always=ALWAYS if visit.isolates else "",
+    )

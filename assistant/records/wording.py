@@ -181,7 +181,7 @@ def _result(detail: Detail) -> str:
 def _ending(detail: Detail) -> str:
     match detail:
         case Left(must_not=must_not):
-            return "; ".join(f"must not: {item}" for item in must_not)
+            return " ".join(must_not)
         case Closed(found=found, handed_over_to=handed):
             cause = f"found {shares_in_words(found)}" if found else "no cause found"
             return f"{cause}; handed over to {handed}" if handed else cause

@@ -11,6 +11,7 @@ from assistant.domain.answer import Answer, Line, Role, SafetyWarning
 from assistant.domain.terms import SignalWord
 from assistant.domain.turn import Pending
 from assistant.recognition.saying import say_number, say_text
+from assistant.rendering.terminal import listed
 
 WARNING_PACE = 0.85
 """Warnings are said slower than the rest; common practice, no source."""
@@ -20,6 +21,7 @@ MOST_WORDS = 45
 """Words before a pause, about 20 s of speech, unless a single step or check is longer."""
 SEVERITY = tuple(SignalWord)
 _BRACKETS = re.compile(r"\s*[(\[]([^)\]]*)[)\]]")
+_BAR = re.compile(r"\s*[█░]+")
 _COMMAS = re.compile(r",+(?=([.,;:!?]))|,$")
 YES_NO = frozenset({"yes", "no"})
 
@@ -82,13 +84,16 @@ class _Telling:
 
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
-        told = [line for line in answer.body if answer.pending is None or line.text != answer.pending.text]
-        asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text
-        groups = self._groups("" if asked_by_lead else answer.lead, told)
+        asked = answer.pending.text if answer.pending is not None else None
+        told = [line for line in answer.body if not line.aside and line.text != asked]
+        asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text and not listed(answer)
+        ahead = [line for line in told if line.ahead]
+        told = [line for line in told if not line.ahead]
+        groups = [*self._groups("", ahead), *self._groups("" if asked_by_lead else answer.lead, told)]
         for place, group in enumerate(groups, start=1):
             lines += [*group[:-1], replace(group[-1], pause_after=place < len(groups))]
         if answer.pending is not None:
-            lines.append(self._question(answer.pending))
+            lines.append(self._question(answer.pending, named=listed(answer)))
         elif lines:
             lines[-1] = replace(lines[-1], pause_after=True)
         return tuple(lines)
@@ -121,17 +126,18 @@ class _Telling:
         said = f"Step {say_number(str(number))}. {self._said(text)}" if number else self._said(text)
         return SpokenLine(text=said, shown=f"{number}. {text}" if number else text, kind=kind)
 
-    def _question(self, pending: Pending) -> SpokenLine:
-        choices = [self._said(choice) for choice in pending.choices]
-        named = f"{self._said(pending.text)} {either(choices)}" if choices and not YES_NO.issuperset(choices) else ""
+    def _question(self, pending: Pending, *, named: bool) -> SpokenLine:
+        """What is asked, with its choices unless they were named just before."""
+        choices = [] if named else [self._said(choice) for choice in pending.choices]
+        asked = f"{self._said(pending.text)} {either(choices)}" if choices and not YES_NO.issuperset(choices) else ""
         shown = f"{pending.text} [{' / '.join(pending.choices)}]" if choices else pending.text
         return SpokenLine(
-            text=named or self._said(pending.text), shown=shown, kind=SpokenKind.QUESTION, pause_after=True
+            text=asked or self._said(pending.text), shown=shown, kind=SpokenKind.QUESTION, pause_after=True
         )
 
     def _said(self, text: str) -> str:
         """Spoken forms; what stands in brackets is said between commas."""
-        return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", text), self._codes))
+        return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", _BAR.sub("", text)), self._codes))
 
 
 def _opens(line: SpokenLine, ahead: tuple[Role, ...], group: Sequence[SpokenLine]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import dataclass
 
@@ -16,6 +17,11 @@ MOST_WARNINGS_FULL = 3
 
 _SIGNAL_COLOURS = {SignalWord.DANGER: "1;97;41", SignalWord.WARNING: "1;30;43", SignalWord.CAUTION: "1;30;103"}
 """Safety colours of ANSI Z535.1 as far as a terminal has them: red, orange (its nearest), yellow."""
+
+_NO_BREAK = "\ue000"
+"""Stands for a blank at which no line is broken; of the private use area, so that no authored text has it."""
+_FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|[A-Za-zµΩ°][A-Za-zµΩ°/0-9²³·]{0,4}(?: (?:AC|DC))?)(?:[\s.,;:)]|$))")
+"""A figure is read together with its unit, so the blank between them is no place for a new line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,16 +46,25 @@ def render(answer: Answer, style: Style) -> str:
     blocks: list[list[str]] = []
     if answer.warnings:
         blocks.append([line for warning in answer.warnings for line in _warning(warning, style)])
-    blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
-    if answer.body:
-        blocks.append(_body(answer, style))
+    if ahead := _body(answer, style, ahead=True):
+        blocks.append(ahead)
+    if answer.pending is None or answer.lead != answer.pending.text or listed(answer):
+        blocks.append([style.paint(line, "1") for line in _wrap(answer.lead, style)])
+    if body := _body(answer, style, ahead=False):
+        blocks.append(body)
     if answer.pending is not None:
-        choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices else ""
+        choices = f"  [{' / '.join(answer.pending.choices)}]" if answer.pending.choices and not listed(answer) else ""
         blocks.append([style.paint(line, "1") for line in _wrap(f"? {answer.pending.text}{choices}", style, "  ")])
     foot = _foot(answer, style)
     if foot:
         blocks.append(foot)
     return "\n\n".join("\n".join(block) for block in blocks)
+
+
+def listed(answer: Answer) -> bool:
+    """Whether the choices of what is asked stand as lines already."""
+    choices = answer.pending.choices if answer.pending is not None else ()
+    return bool(choices) and {*choices} <= {line.text.rstrip(".") for line in answer.body}
 
 
 def _warning(warning: SafetyWarning, style: Style) -> list[str]:
@@ -61,10 +76,14 @@ def _warning(warning: SafetyWarning, style: Style) -> list[str]:
     return lines
 
 
-def _body(answer: Answer, style: Style) -> list[str]:
+def _body(answer: Answer, style: Style, *, ahead: bool) -> list[str]:
+    """The lines that stand before the lead, or those after it."""
     lines: list[str] = []
     number = 0
+    asked = answer.pending.text if answer.pending is not None else None
     for line in answer.body:
+        if line.ahead is not ahead or line.text == asked:  # what is asked stands below, with its choices
+            continue
         number = _numbered(line, number)
         lines += _line(line, number, style, bool(lines))
     return lines
@@ -104,6 +123,11 @@ def _foot(answer: Answer, style: Style) -> list[str]:
 
 
 def _wrap(text: str, style: Style, hanging: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, style.columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
-    ) or [""]
+    return wrapped(text, style.columns, hanging)
+
+
+def wrapped(text: str, columns: int, hanging: str = "") -> list[str]:
+    """The text in lines of that width, a figure always with its unit; `hanging` stands before all lines but the first."""
+    together = _FIGURE_AND_UNIT.sub(_NO_BREAK, text)
+    lines = textwrap.wrap(together, columns, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False)
+    return [line.replace(_NO_BREAK, " ") for line in lines] or [""]

@@ -2,31 +2,33 @@
 
 from __future__ import annotations
 
-from assistant.domain.visit import Carried, Visit
+from assistant.domain.visit import Visit
+from assistant.records.visit_wording import (
+    ALWAYS,
+    LEAST_SHOWN,
+    OTHERS,
+    decides,
+    most_telling_first,
+    other_causes,
+    percent,
+    time_needed,
+    why_so_much,
+)
+from assistant.rendering.terminal import wrapped
 
-LEAST_SHOWN = 0.005
-"""A loss below half a percent is not printed as a figure."""
+WIDTH = 80
 
 
-def visit_lines(visit: Visit) -> list[str]:
+def visit_lines(visit: Visit, width: int = WIDTH) -> list[str]:
     """Warnings first, then what is likely, what to bring and leave, who, how long, what to ask."""
     lines = [*visit.warnings, "" if visit.warnings else f"Visit: {visit.complaint}"]
     if visit.warnings:
         lines.append(f"Visit: {visit.complaint}")
-    lines += ["", "Complaint, as it is known here:"]
-    lines += [f"  {percent(share):>5}  {title}" for title, share in visit.faults]
-    counted = f", with code {' and '.join(visit.codes)} on the panel counted" if visit.codes else ""
-    lines += ["", f"Likely causes{counted}:"]
-    lines += [f"  {percent(cause.chance):>5}  {cause.name}" for cause in visit.causes]
-    lines += ["", f"Bring (to finish in one visit in {percent(visit.chance)}, asked for {percent(visit.target)}):"]
-    lines += [f"  {carried(item)}" for item in visit.bring] or ["  nothing particular"]
+    lines += ["", *_likely(visit), "", *_bring(visit)]
     if visit.leave:
-        lines += ["", f"Left behind (with everything it would be {percent(visit.chance_with_all)}); each would add:"]
+        lines += ["", "Left behind; each would add:"]
         lines += [f"  {percent(item.finish_lost):>5}  {item.name}" for item in visit.leave]
-    lines += [
-        "",
-        f"Time at the machine: about {visit.minutes:.0f} min, mostly {visit.low_minutes:.0f} to {visit.high_minutes:.0f}.",
-    ]
+    lines += ["", f"Time at the machine: {time_needed(visit)}."]
     if visit.who:
         lines += ["", "Who:", *(f"  {text}" for text in visit.who)]
     if visit.ask:
@@ -34,16 +36,39 @@ def visit_lines(visit: Visit) -> list[str]:
         for question in visit.ask:
             lines.append(f"  {question.title}: {' / '.join(question.outcomes)}?")
             lines += [f"      {text}" for text in question.how]
+    return [part for line in lines for part in _wrapped(line, width)]
+
+
+def _likely(visit: Visit) -> list[str]:
+    if len(visit.faults) == 1:
+        lines = [f"Complaint, as it is known here: {visit.faults[0][0]}"]
+    else:
+        lines = [
+            "Complaint, as it is known here:",
+            *(f"  {percent(share):>5}  {title}" for title, share in visit.faults),
+        ]
+    counted = f", with code {' and '.join(visit.codes)} on the panel counted" if visit.codes else ""
+    lines += [
+        "",
+        f"Likely causes{counted}:",
+        *(f"  {percent(cause.chance):>5}  {cause.name}" for cause in visit.causes),
+    ]
+    rest = other_causes(visit)
+    return [*lines, f"  {percent(rest):>5}  {OTHERS}"] if rest >= LEAST_SHOWN else lines
+
+
+def _bring(visit: Visit) -> list[str]:
+    always = [ALWAYS] if visit.isolates else []
+    if not visit.bring:
+        return ["Bring nothing particular.", why_so_much(visit), *always]
+    lines = ["Bring:", why_so_much(visit), *always]
+    for heading, parts in (("Tools", False), ("Parts", True)):
+        items = most_telling_first(visit.bring, parts=parts)
+        lines += [f"  {heading}:", *(f"    {item.name}: {decides(item, visit)}" for item in items)] if items else []
     return lines
 
 
-def percent(chance: float) -> str:
-    """Whole percent, never none and never all."""
-    return f"{min(99, max(1, round(100 * chance)))} %"
-
-
-def carried(item: Carried) -> str:
-    """What it is and what it decides."""
-    if item.finish_lost >= LEAST_SHOWN:
-        return f"{item.name}: without it {percent(item.finish_lost)} less"
-    return f"{item.name}: wanted by a check in {percent(item.wanted)}" if item.wanted >= LEAST_SHOWN else item.name
+def _wrapped(line: str, width: int) -> list[str]:
+    """The line within the width; what follows hangs below its text."""
+    indent = len(line) - len(line.lstrip())
+    return wrapped(line, width, " " * (indent + 2 if indent else 0))

@@ -191,7 +191,8 @@ class BodyBuilder:
 
     def _part(self, part: Part) -> tuple[Line, ...]:
         put = _Lines(part.full_id)
-        put.sentences(phrases.PART, (format_value(part.spec), ", ".join(part.fits)))
+        put.sentences(phrases.PART, (format_value(part.spec),))
+        put.sentences(phrases.FITS, (", ".join(part.fits),) if part.fits else ())
         return put.done()
 
 

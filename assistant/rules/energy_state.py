@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from assistant.domain.entries import FaultModel, Procedure
-from assistant.domain.safety import EnergyRules
+from assistant.domain.safety import EnergyRules, IsolationItem, ItemKind
 from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.rules.phrases import NO, YES
@@ -88,11 +88,31 @@ def next_item(rules: EnergyRules, confirmed: Sequence[str], pack: str | None) ->
     return None
 
 
-def wait_asked(rules: EnergyRules, before: Conversation) -> float:
-    """Seconds of the wait that is asked about just now; 0 when another item is, or none."""
+def item_asked(rules: EnergyRules, before: Conversation) -> IsolationItem | None:
+    """The item that is due and asked about just now; None when another thing is asked, or an item out of its turn."""
     due = next((item for item in rules.items(before.scope) if item.id not in before.confirmed), None)
     asked = before.pending.text if before.pending is not None else ""
-    return due.wait_s if due is not None and due.ask == asked else 0.0
+    return due if due is not None and due.ask == asked else None
+
+
+def proving(rules: EnergyRules, before: Conversation) -> bool:
+    """Whether the first proof is asked about or confirmed: from there on a no says that what was taken for dead may not be."""
+    items = rules.items(before.scope)
+    first = next((i for i, item in enumerate(items) if item.kind is ItemKind.PROVE), len(items) - 1)
+    return len(before.confirmed) >= first
+
+
+def take_back(rules: EnergyRules, before: Conversation) -> tuple[Conversation, IsolationItem]:
+    """The conversation without the item that was confirmed last, which is asked again, and that item."""
+    kept = before.confirmed[:-1]
+    item = next(item for item in rules.items(before.scope) if item.id == before.confirmed[-1])
+    return replace(before, confirmed=kept, pending=next_item(rules, kept, before.scope)), item
+
+
+def wait_asked(rules: EnergyRules, before: Conversation) -> float:
+    """Seconds of the wait that is asked about just now; 0 when another item is, or none."""
+    item = item_asked(rules, before)
+    return item.wait_s if item is not None else 0.0
 
 
 def is_item(rules: EnergyRules, pending: Pending) -> bool:

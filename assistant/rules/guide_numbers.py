@@ -34,7 +34,7 @@ def work_name(fault: FaultModel, work: Work) -> str:
         case DoRepair(repair=name):
             return next(r.title for r in fault.repairs if r.id == name)
         case Prove():
-            return phrases.PROOF.rstrip(":")
+            return phrases.PROOF
         case HandOver():
             return phrases.HAND_OVER.split(":", 1)[0]
         case _:
@@ -57,7 +57,7 @@ def minutes(value: float) -> tuple[str, tuple[str, ...]]:
 
 def likely_now(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
     """The top three with bars."""
-    lines = [Line(text=phrases.LIKELY_NOW, role=Role.HEADING)]
+    lines = [Line(text=phrases.LIKELY_NOW, role=Role.HEADING)] if told.top else []
     for chance in told.top:
         said, computed = percent(chance.chance)
         filled = max(0, min(BAR, round(BAR * chance.chance)))
@@ -78,20 +78,26 @@ def why_short(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
                 lines.append(_leaves(fault, telling))
         case DoRepair() | Prove():
             said, computed = percent(told.cure)
-            lines.append(_line(fault, f"{phrases.CURE_CHANCE} {said}.", computed))
+            what = phrases.CURED_CHANCE if isinstance(told.action, Prove) else phrases.CURE_CHANCE
+            lines.append(_line(fault, f"{what} {said}.", computed))
         case _:
             lines.append(_line(fault, phrases.NO_MORE_REPAIR, ()))
-    if told.passes > 1:
-        lines.append(_line(fault, f"{phrases.PASSES} {told.passes}.", (str(told.passes),)))
     return tuple(lines)
+
+
+def times_in_a_row(told: Explanation) -> tuple[Line, ...]:
+    """How often the proof has to pass, where once is not enough."""
+    if told.passes <= 1:
+        return ()
+    return (Line(text=f"{phrases.PASSES} {told.passes}.", computed=(str(told.passes),)),)
 
 
 def why_long(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
     """Every outcome, what was ruled out and by which answer, what is nearly as good, how long it will still take."""
-    lines = list(why_short(fault, told))
-    if told.outcomes:
-        lines.append(Line(text=phrases.OUTCOMES_LEAVE, role=Role.HEADING))
-        lines += [_leaves(fault, view) for view in told.outcomes]
+    leaves = [_leaves(fault, view) for view in told.outcomes]
+    lines = [line for line in (*why_short(fault, told), *times_in_a_row(told)) if line not in leaves]
+    if leaves:
+        lines += [Line(text=phrases.OUTCOMES_LEAVE, role=Role.HEADING), *leaves]
     lines += signs(fault, told)
     if told.ruled_out:
         lines.append(Line(text=phrases.RULED_OUT, role=Role.HEADING))

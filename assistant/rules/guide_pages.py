@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assistant.domain.answer import Line, Outcome, Role
 from assistant.domain.entries import Check, FaultModel, Procedure, Repair, Step
@@ -13,7 +13,7 @@ from assistant.isolation.explanation import Explanation
 from assistant.rules import phrases
 from assistant.rules.body import ENERGY_SOURCE
 from assistant.rules.energy_state import next_item
-from assistant.rules.guide_numbers import likely_now, why_short, work_name
+from assistant.rules.guide_numbers import likely_now, times_in_a_row, why_short, work_name
 from assistant.rules.safety import SafetyChooser
 
 NEEDS_MOTION_OR_OPENING = frozenset(
@@ -50,7 +50,7 @@ class GuidePages:
         lines = [Line(text=text, role=Role.STEP, source=source) for text in check.do]
         lines += _items(phrases.TOOLS, check.tools, source)
         lines += self._who(state, live=check.live)
-        lines += [*why_short(fault, told), *likely_now(fault, told)]
+        lines += _aside(why_short(fault, told), likely_now(fault, told))
         live = ", live" if check.live else ""
         return Page(
             lead=f"{check.title} ({check.minutes:g} min, {self._energy.state(state).title.lower()}{live}).",
@@ -75,7 +75,7 @@ class GuidePages:
             lines.append(Line(text=f"{self._titles[named]}.", role=Role.ITEM, source=named))
         lines += self._who(repair.energy, live=False)
         if told is not None:
-            lines += [*why_short(fault, told), *likely_now(fault, told)]
+            lines += _aside(why_short(fault, told), likely_now(fault, told))
         choices = (phrases.DONE, phrases.NOT_DONE, phrases.CANT_DO)
         return Page(
             lead=f"{repair.title} ({repair.minutes:g} min, {self._energy.state(repair.energy).title.lower()}).",
@@ -87,14 +87,15 @@ class GuidePages:
             step=f"{source}#{repair.id}",
         )
 
-    def proof(self, fault: FaultModel, told: Explanation) -> Page:
-        """The run that shows the complaint gone."""
+    def proof(self, fault: FaultModel, told: Explanation, *, seen: bool = False) -> Page:
+        """The run that shows the complaint gone; no chance is told where the cause was seen and not inferred."""
         lines = [Line(text=text, role=Role.STEP, source=fault.full_id) for text in fault.afterwards]
         assert fault.proof is not None
         lines += self._who(fault.proof.energy, live=False)
-        lines += why_short(fault, told)
+        lines += times_in_a_row(told)
+        lines += () if seen else _aside(why_short(fault, told))
         return Page(
-            lead=f"{phrases.PROOF} {fault.title} ({fault.proof.minutes:g} min).",
+            lead=f"{phrases.PROOF} ({fault.proof.minutes:g} min): {fault.title}.",
             source=fault.full_id,
             lines=tuple(lines),
             outcome=Outcome.CHECK,
@@ -105,11 +106,11 @@ class GuidePages:
 
     def change(self, fault: FaultModel, start: Energy, end: Energy, told: Explanation) -> Page:
         """A change of energy state, a step of its own, with what it is for; isolation is confirmed item by item."""
-        lines = list(self._state_lines(end))
+        lines = [] if end is Energy.ISOLATED else [Line(text=phrases.MEANS, role=Role.HEADING), *self._meaning(end)]
         works = [told.action, *told.there]
         lines.append(Line(text=phrases.THERE, role=Role.HEADING))
         lines += [Line(text=f"{work_name(fault, w)}.", role=Role.ITEM, source=fault.full_id) for w in works]
-        lines += likely_now(fault, told)
+        lines += _aside(likely_now(fault, told))
         if end is Energy.ISOLATED:
             lead, pending = phrases.ISOLATE_FIRST, next_item(self._energy, (), fault.pack)
         else:
@@ -130,7 +131,7 @@ class GuidePages:
         return Page(
             lead=phrases.ISOLATE_FIRST,
             source=ENERGY_SOURCE,
-            lines=self._state_lines(Energy.ISOLATED),
+            lines=(),
             outcome=Outcome.STEP,
             pending=next_item(self._energy, (), procedure.pack),
             hazards=tuple(h for h in procedure.hazards if h in (Hazard.ELECTRIC_SHOCK, Hazard.STORED_ENERGY)),
@@ -153,25 +154,21 @@ class GuidePages:
         """The hunt is over: proved, or handed over."""
         return Page(lead=lead, source=fault.full_id, lines=lines, outcome=Outcome.DONE, pending=None)
 
-    def step(self, procedure: Procedure, at: int) -> Page:
+    def step(self, procedure: Procedure, at: int, *, titled: bool = False) -> Page:
         """One step: its warning comes first by its hazards, then what to do, what should be found, what to do if not."""
         source, steps = procedure.full_id, steps_of(procedure)
         step = steps[at]
         place = (str(at + 1), str(len(steps)))
-        lines = [
-            Line(
-                text=f"{phrases.STEP_OF} {place[0]} {phrases.OF} {place[1]}: {procedure.title}.",
-                role=Role.NOTE,
-                source=source,
-                computed=place,
-            )
-        ]
+        of = f": {procedure.title}." if titled or at == 0 else "."
+        where = f"{phrases.STEP_OF} {place[0]} {phrases.OF} {place[1]}{of}"
+        lines = [Line(text=where, source=source, computed=place, ahead=True)]
         lines += _said(phrases.EXPECT, step.expect, source)
         lines += _said(phrases.IF_NOT, step.if_not, source)
         lines += self._who(energy_of(procedure, step), live=False) if at == 0 or _state_changes(procedure, at) else ()
         if step.hold:
             lines.append(Line(text=phrases.HOLD))
-        choices = (phrases.DONE, phrases.NOT_DONE) if step.hold else (phrases.DONE, "next", "skip")
+        skip = ("skip",) if may_skip(procedure, at) else ()
+        choices = (phrases.DONE, phrases.NOT_DONE, *skip)
         return Page(
             lead=step.do,
             source=source,
@@ -205,8 +202,10 @@ class GuidePages:
     def _state_lines(self, energy: Energy) -> tuple[Line, ...]:
         if energy is Energy.UNKNOWN:
             return ()
-        state = self._energy.state(energy)
-        return tuple(Line(text=text, source=ENERGY_SOURCE) for text in (f"{state.title}.", *state.meaning))
+        return (Line(text=f"{self._energy.state(energy).title}.", source=ENERGY_SOURCE), *self._meaning(energy))
+
+    def _meaning(self, energy: Energy) -> tuple[Line, ...]:
+        return tuple(Line(text=text, source=ENERGY_SOURCE) for text in self._energy.state(energy).meaning)
 
     def _who(self, energy: Energy, *, live: bool) -> tuple[Line, ...]:
         texts: list[str] = []
@@ -235,6 +234,12 @@ def steps_of(procedure: Procedure) -> tuple[Step, ...]:
     return (*procedure.steps, *procedure.prove)
 
 
+def may_skip(procedure: Procedure, at: int) -> bool:
+    """Whether a step may be left out: no hold point, nothing that can hurt, and none of the steps that prove."""
+    step = steps_of(procedure)[at]
+    return not (step.hold or step.hazards or at >= len(procedure.steps))
+
+
 def energy_of(procedure: Procedure, step: Step) -> Energy:
     """The state that a step is done in."""
     return step.energy or procedure.energy
@@ -257,6 +262,11 @@ def _hazards_in(fault: FaultModel, energy: Energy, *, live: bool) -> tuple[Hazar
         gone = {Hazard.ELECTRIC_SHOCK, Hazard.ARC_FLASH}
         return tuple(h for h in fault.hazards if h not in gone)
     return tuple(dict.fromkeys((*fault.hazards, *((Hazard.ELECTRIC_SHOCK,) if live else ()))))
+
+
+def _aside(*groups: tuple[Line, ...]) -> list[Line]:
+    """Figures that a listener asks for with why or what else, and that would stand between the work and its question."""
+    return [replace(line, aside=True) for group in groups for line in group]
 
 
 def _items(heading: str, texts: list[str] | tuple[str, ...], source: EntryId) -> list[Line]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.calculation import Result
 from assistant.domain.draft import Draft
 from assistant.domain.entries import Code, Entry, Refusal
 from assistant.domain.knowledge import KnowledgeBase
+from assistant.domain.safety import IsolationItem
 from assistant.domain.search import Findings, Hit
 from assistant.domain.terms import EntryId, Hazard
 from assistant.domain.turn import Calculating, Pending, PendingKind, State
@@ -143,6 +144,17 @@ class Rules:
             pending=case.pending,
         )
 
+    def item_confirmed(self, case: Case, item: IsolationItem, left: int) -> Answer:
+        """Which item of the isolation stands now, how many are still to go, and the next one."""
+        told = Line(text=f"{phrases.ITEM_CONFIRMED} {item.done}.", source=ENERGY_SOURCE)
+        rest = Line(text=f"{left} {phrases.ITEMS_LEFT}", computed=(str(left),))
+        return self.noted(case, (told, rest))
+
+    def machine_chosen(self, case: Case, pack: str) -> Answer:
+        """The machine that questions are about from here on."""
+        name = next(machine.name for machine in self._knowledge.machines if machine.pack == pack)
+        return self.noted(case, (Line(text=f"{phrases.MACHINE_CHOSEN} {name}.", computed=tuple(name.split())),))
+
     def which_machine(self, case: Case, packs: Sequence[str]) -> Answer:
         """Two machines fit equally: asks which."""
         names = tuple(m.name for m in self._knowledge.machines if m.pack in packs)
@@ -165,15 +177,7 @@ class Rules:
 
     def ask_again(self, case: Case, why: str) -> Answer:
         """Nothing that can be taken was said."""
-        pending = case.pending
-        choices = pending.choices if pending else ()
-        lines = tuple(self._choice(choice, pending.source if pending else None) for choice in choices)
-        return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=lines, pending=case.pending)
-
-    def _choice(self, choice: str, source: EntryId | None) -> Line:
-        """The author's answer with its entry, the program's own ("don't know") without one."""
-        authored = source is not None and self.ground.holds_line(Line(text=choice, source=source), "")
-        return Line(text=choice, role=Role.ITEM, source=source if authored else None)
+        return self._make(case, Outcome.ASK_AGAIN, lead=why, lines=(), pending=case.pending)
 
     def asked_back(self, case: Case, lead: str, what: str, source: EntryId) -> Answer:
         """What seems to be meant is asked back before it counts."""
@@ -187,7 +191,7 @@ class Rules:
             page.outcome,
             lead=page.lead,
             lead_source=page.source,
-            lines=(*notes, *page.lines),
+            lines=(*(replace(note, ahead=True) for note in notes), *page.lines),
             cited=(page.source,),
             hazards=(*hazards, *page.hazards),
             pending=page.pending,
@@ -231,9 +235,9 @@ class Rules:
         page = failed_page(error)
         return self._make(case, Outcome.ASK_AGAIN, lead=page[0], lines=page[1:], pending=case.pending)
 
-    def noted(self, case: Case, what: Sequence[str], hazards: Iterable[Hazard] = ()) -> Answer:
+    def noted(self, case: Case, what: Sequence[str | Line], hazards: Iterable[Hazard] = ()) -> Answer:
         """A declaration or a confirmation was taken."""
-        lines = tuple(Line(text=text) for text in what[1:])
+        lines = tuple(text if isinstance(text, Line) else Line(text=text) for text in what[1:])
         if case.pending is not None and case.pending.kind is PendingKind.CONFIRM:
             lines = (*lines, Line(text=case.pending.text, source=ENERGY_SOURCE))
         return self._make(case, Outcome.DONE, lead=what[0], lines=lines, pending=case.pending, hazards=tuple(hazards))

@@ -5,11 +5,11 @@ from assistant.errors import KnowledgeError
 
 SOUND = """\
 isolation:
-  - {id: "off", ask: "Is it off?"}
-  - {id: waited, kind: wait, ask: "Have you waited {drain}?"}
-  - {id: tester-before, ask: "Has the tester shown a known source?"}
-  - {id: dead, kind: prove, point: XD1:1, ask: "Is XD1 dead?"}
-  - {id: tester-after, ask: "Has the tester shown it again?"}
+  - {id: "off", ask: "Is it off?", done: "off"}
+  - {id: waited, kind: wait, ask: "Have you waited {drain}?", done: "{drain} waited"}
+  - {id: tester-before, ask: "Has the tester shown a known source?", done: "tester proved"}
+  - {id: dead, kind: prove, point: XD1:1, ask: "Is XD1 dead?", done: "XD1 dead"}
+  - {id: tester-after, ask: "Has the tester shown it again?", done: "tester proved again"}
 """
 WIRING = "- {wire: '1', terminal: 'XD1:1', origin: supply, to: door, carries: the supply}\n"
 
@@ -26,7 +26,7 @@ def machine(pack, items):
 def test_items_of_a_machine_are_read_with_their_references_printed(pack):
     energy = machine(pack, SOUND).energy
     assert [item.id for item in energy.items("tiny")] == ["off", "waited", "tester-before", "dead", "tester-after"]
-    assert energy.items("tiny")[1].ask == "Have you waited 4 min?"
+    assert energy.items("tiny")[1].ask == "Have you waited 4 min?" and energy.items("tiny")[1].done == "4 min waited"
 
 
 def test_a_machine_without_items_has_the_common_ones(pack):
@@ -36,8 +36,12 @@ def test_a_machine_without_items_has_the_common_ones(pack):
 
 PLANTED = [
     ('"off", ask', "started, ask", 7, "begin with the item `off`"),
-    ("{drain}", "{drian}", 9, "`{drian}` in item `waited` names no value"),
-    ("{drain}", "a while", 9, "the wait `waited` says no time"),
+    ("{drain}?", "{drian}?", 9, "`{drian}` in item `waited` names no value"),
+    ("{drain} waited", "{drian} waited", 9, "`{drian}` in item `waited` names no value"),
+    ("{drain} waited", "", 9, "what stands after item `waited`"),
+    ("{drain} waited", "you have now waited for the whole of {drain}", 9, "what stands after item `waited`"),
+    ("{drain} waited", "waited.", 9, "what stands after item `waited`"),
+    ("{drain}?", "a while?", 9, "the wait `waited` says no time"),
     ("point: XD1:1, ", "", 11, "the proof `dead` names no point"),
     ("point: XD1:1, ", "point: XD9:1, ", 11, "the proof `dead` names no point"),
     ("kind: prove, point: XD1:1, ", "", 7, "isolation proves nothing dead"),

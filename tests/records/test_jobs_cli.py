@@ -64,13 +64,13 @@ def test_list_and_show_tell_where_a_job_stands(run, record):
 def test_show_puts_what_must_not_be_done_before_the_log(run, record):
     job = open_job(record, Left(machine_state="chain off", must_not=("do not start it\x1b[2J",)))
     shown = run("show", job).stdout
-    assert "\x1b" not in shown and shown.index("MUST NOT BE DONE: do not start it") < shown.index("Job opened")
+    assert "\x1b" not in shown and shown.index("WHILE IT IS LEFT: do not start it") < shown.index("Job opened")
 
 
 def test_resume_prints_the_step_and_sets_the_job_of_the_next_session(run, record):
     job = open_job(record, ProcedureStarted(procedure=CHAIN, steps=3), Left(machine_state="x", must_not=("start it",)))
     said = run("resume", job).stdout
-    assert f"{CHAIN}, step 1 of 3" in said and "MUST NOT BE DONE: start it" in said and "declared again" in said
+    assert f"{CHAIN}, step 1 of 3" in said and "WHILE IT IS LEFT: start it" in said and "declared again" in said
     with record() as ledger:
         assert ledger.current() == job and ledger.state(job).seq == 3
     assert resume(job).step == f"{CHAIN}#1"
@@ -99,6 +99,16 @@ def test_close_writes_shares_and_warns_when_nothing_was_proved(run, record):
         assert ledger.state(job).job.status is JobStatus.CLOSED and ledger.events(job)[-1].who == "ada"
     assert isinstance(run("close", job, "--not-found").exception, EventRefused)
     assert isinstance(run("resume", job).exception, EventRefused)
+
+
+def test_a_cause_that_the_fault_does_not_have_is_refused_and_nothing_is_written(run, record):
+    job = open_job(record, FaultNamed(fault="skerry/fault/tape-not-cut"))
+    refused = run("close", job, "--found", "teeth-gumed").exception
+    assert isinstance(refused, UnknownName) and "teeth-gummed" in refused.hint and "something_else" in refused.hint
+    with record() as ledger:
+        assert ledger.state(job).seq == 2
+    assert run("close", job, "--found", "teeth-gummed").exit_code == 0
+    assert isinstance(run("amend", job, "no", "--found", "nobody").exception, UnknownName)
 
 
 @pytest.mark.parametrize("arguments", [(), ("--found", "a", "--not-found"), ("--found", "a=much")])

@@ -118,6 +118,7 @@ def test_of_every_entry_all_is_said_in_order_and_nothing_raw(assistant, knowledg
         shown = [line.shown.split(". ", 1)[-1] if line.kind is SpokenKind.STEP else line.shown for line in told]
         wanted = [line.text for line in answer.body if answer.pending is None or line.text != answer.pending.text]
         assert [text for text in shown if text in wanted] == wanted
+        assert all(text.strip() for text in wanted), f"{entry.full_id} has an empty line"
         assert "warning" not in kinds(told)[len(answer.warnings) :]
         assert not [line.text for line in told if re.search(r"\bmm\b|[(\[]", line.text)]
         assert told[-1].pause_after
@@ -125,3 +126,15 @@ def test_of_every_entry_all_is_said_in_order_and_nothing_raw(assistant, knowledg
             text = [line for line in group if line.kind not in (SpokenKind.WARNING, SpokenKind.QUESTION)]
             work = any(line.kind in (SpokenKind.STEP, SpokenKind.NOTE) for line in text)
             assert work or sum(len(line.text.split()) for line in text[:-1]) <= MOST_WORDS, [line.text for line in text]
+
+
+def test_chances_and_reasons_are_said_only_where_they_were_asked_for(assistant):
+    talk = Session(assistant, "drumlin")
+    talk.say("guide me through only the turntable is dead")
+    check = talk.say("stopped")
+    said = [line.text for line in spoken(check)]
+    assert "Why this:" not in said and "Likely now:" not in said and len(said) < 8
+    assert {"Why this:", "Likely now:"} <= {line.text for line in check.body}
+    assert "Why this:" in [line.text for line in spoken(talk.say("why"))]
+    told = [line.text for line in spoken(talk.say("what else"))]
+    assert "Likely now:" in told and not any("█" in text or "░" in text for text in told)

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -35,3 +36,11 @@ def test_the_order_is_warnings_lead_body_sources_next(answer):
     places = [text.index(part) for part in (answer.warnings[0].text[:30], answer.lead, "Source:", "Ask next:")]
     assert places == sorted(places)
     assert answer.lead == "Display and lamps dark with the isolator on."
+
+
+@pytest.mark.parametrize("figure", ["44 %", "23.8 V", "230 V AC", "10 min", "1.5 mm²", "6 µF", "120 kΩ", "3.9 A"])
+def test_a_line_is_never_broken_between_a_figure_and_its_unit(answer, figure):
+    for length in range(20, 41):
+        lead = f"{'x' * length} {figure}, and so on, {figure}."
+        lines = render(replace(answer, lead=lead, warnings=()), Style(width=40)).splitlines()
+        assert any(figure in line for line in lines[:3]) and " ".join(" ".join(lines).split()).startswith(lead)
