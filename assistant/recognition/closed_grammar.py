@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from assistant.recognition.saying import cardinal
 from assistant.recognition.sounds_like import sound_of
 
 MARGIN = 1.5
@@ -30,8 +31,9 @@ class Chosen:
 
 
 def plain(text: str) -> str:
-    """Lower case, words only, one space between."""
-    return " ".join(re.sub(r"[^\w\s']", " ", text.lower()).split())
+    """Lower case, words only, one space between; figures are words too ("5" and "five" sound the same)."""
+    worded = re.sub(r"\d{1,9}", lambda match: f" {cardinal(int(match.group()))} ", text.lower())
+    return " ".join(re.sub(r"[^\w\s']", " ", worded).split())
 
 
 def is_phrase(text: str, phrases: Sequence[str]) -> bool:
