@@ -11,6 +11,8 @@ from assistant.dialogue.follow_up import is_follow_up, standing_alone
 from assistant.dialogue.guide import Guide
 from assistant.dialogue.looking_up import Tables
 from assistant.dialogue.machine_choice import equal_packs
+from assistant.dialogue.panel import Shift
+from assistant.dialogue.panel_words import codes_told
 from assistant.dialogue.replies import Reply, asks_how_long, machine_of, reply_of, waited
 from assistant.dialogue.table_wish import plainly_asked
 from assistant.domain.answer import Answer, Line
@@ -138,8 +140,22 @@ class Assistant:
             return self._begin_from(utterance, wish, before)
         if said is not None and said.command is Command.GUIDE and not before.work.going_on:
             target = self.guide.target(before.focus)
-            return self.guide.nothing(utterance, before) if target is None else self.begin(utterance, before, target)
-        return self.guide.no_question(utterance, before)
+            if target is None:
+                return self.guide.nothing(utterance, before)
+            return self.guide.begin(utterance, before, target, self.guide.shown("", before.focus))
+        return self._panel(utterance, before) or self.guide.no_question(utterance, before)
+
+    def _panel(self, utterance: Utterance, before: Conversation) -> Turn | None:
+        """What the panel is said to show in the middle of a hunt: it is evidence, and a code is told and leads back."""
+        shift = self.guide.panel_says(utterance, before)
+        if shift is None:
+            return None
+        if not shift.asks:
+            return self.guide.panel_page(utterance, shift)
+        _, findings = self._found(utterance, before)
+        if self.judge.judge(findings.query.text, findings) is not None:
+            return self._question(utterance, before)  # refused; what is said beside a wish like that is not counted
+        return self._question(utterance, shift.after, shift)
 
     def resumed(self, before: Conversation) -> Turn:
         """The page of the work that a job was left at."""
@@ -158,15 +174,24 @@ class Assistant:
             return None
         packs = equal_packs(findings, self.knowledge.machines, before)
         target = self.guide.target(findings.hits[0].entry)
-        return None if packs or target is None else self.guide.begin(utterance, before, target)
+        if packs or target is None:
+            return None
+        return self.guide.begin(utterance, before, target, self.guide.shown(wish, findings.hits[0].entry))
 
     def _asks_item(self, before: Conversation) -> bool:
         return before.pending is not None and energy_state.is_item(self.knowledge.energy, before.pending)
 
     # --- questions
 
-    def _question(self, utterance: Utterance, before: Conversation) -> Turn:
-        formulation, findings = self._found(utterance, before)
+    def _question(self, utterance: Utterance, before: Conversation, shift: Shift | None = None) -> Turn:
+        """The answer to a question, or what is to be told of a code that was evidence in a hunt."""
+        led = () if shift is None else (*shift.lines, *shift.due)
+        if shift is None or not shift.due:
+            led = (*led, *self.guide.back_to(before))
+        if shift is None:
+            formulation, findings = self._found(utterance, before)
+        else:  # a code that was seen stands for itself: what was told before it is no subject of it
+            formulation, findings = self._find(shift.asks, replace(before, focus=None))
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,
@@ -174,7 +199,7 @@ class Assistant:
             scope=before.scope,
             findings=findings,
             pending=before.pending,
-            back_to=self.guide.back_to(before),
+            back_to=led,
         )
         refused = self.judge.judge(findings.query.text, findings)
         if refused is not None:
@@ -249,8 +274,10 @@ class Assistant:
         focus: EntryId = findings.hits[0].entry
         waits = answer.pending is not None and answer.pending != before.pending
         step = f"{focus}#0" if waits else before.state.step
+        shown = () if before.work.going_on else codes_told(text)
         return replace(
             before,
+            shown=tuple(dict.fromkeys((*before.shown, *shown))),
             focus=focus,
             pending=answer.pending,
             confirmed=() if waits else before.confirmed,

@@ -15,7 +15,7 @@ from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.domain.visit import CallerQuestion, Carried, LikelyCause, Visit
 from assistant.errors import UnknownName
-from assistant.isolation import Complaint, belief, prepare
+from assistant.isolation import Complaint, belief, prepare, seen
 from assistant.isolation.preparation import TARGET, Item, Preparation
 from assistant.pipeline import Assistant
 
@@ -52,7 +52,18 @@ class VisitPlanner:
                 f"No complaint that is known here fits `{text}`.",
                 "Say it in other words, name the code or the machine.",
             )
-        return self._visit(text, found, {}, target)
+        codes = self._assistant.guide.shown(text, None)
+        logs = {name: self._seen(name, codes) for name in found}
+        return self._visit(text, found, logs, target, codes)
+
+    def _seen(self, name: EntryId, codes: Sequence[str]) -> Log:
+        """What the codes on the panel tell of a fault's causes."""
+        fault = self._entries[name]
+        assert isinstance(fault, FaultModel)
+        log: Log = ()
+        for code in codes:
+            log = seen(self._isolators(fault).model, fault, log, code)
+        return log
 
     def of_job(self, complaint: str, fault: EntryId, log: Log, target: float = TARGET) -> Visit:
         """The visit that goes on with an open job.
@@ -82,15 +93,25 @@ class VisitPlanner:
         total = sum(found.values())
         return {fault: score / total for fault, score in found.items()}
 
-    def _visit(self, complaint: str, shares: dict[EntryId, float], logs: dict[EntryId, Log], target: float) -> Visit:
+    def _visit(
+        self,
+        complaint: str,
+        shares: dict[EntryId, float],
+        logs: dict[EntryId, Log],
+        target: float,
+        codes: Sequence[str] = (),
+    ) -> Visit:
+        """`codes` were named; those that bear on one of the faults are said to count."""
         faults = [f for name in shares if isinstance(f := self._entries[name], FaultModel)]
         complaints = [
             Complaint(isolator=self._isolators(f), chance=shares[f.full_id], log=logs.get(f.full_id, ()))
             for f in faults
         ]
         plan = prepare(complaints, self._burdens(faults), target, Energy.RUNNING)
+        counting = {getattr(event, "seen", "") for log in logs.values() for event in log}
         return Visit(
             complaint=complaint,
+            codes=tuple(code for code in codes if code in counting),
             faults=tuple((f.title, shares[f.full_id]) for f in faults),
             causes=self._causes(faults, shares, logs),
             bring=tuple(self._carried(item) for item in plan.bring),

@@ -156,13 +156,15 @@ def test_outcomes_with_a_figure_are_listed_when_nothing_fits(assistant):
 
 
 def test_a_code_that_comes_up_in_the_middle_is_told_and_leads_back(assistant):
-    talk, (*_, check) = session(assistant, SLOW, "stopped")
+    talk, _ = session(assistant, SLOW, "stopped")
     for said in ("it shows 204", "code 205 came up"):
         answer = talk.say(said)
         assert (
             answer.outcome is Outcome.ANSWERED and answer.sources[0] == f"drumlin/code/{[c for c in answer.codes][0]}"
         )
-        assert talk.conversation.pending == check.pending and talk.conversation.work.going_on
+        due, _ = assistant.guide.hunt.page(talk.conversation.work.isolating, Energy.STOPPED)
+        assert talk.conversation.pending == due.pending and talk.conversation.work.going_on
+    assert log_of(talk) == tuple(Answered(check=f"code {code}", outcome="shown", seen=code) for code in ("204", "205"))
 
 
 def test_a_correction_replaces_the_last_answer(assistant):

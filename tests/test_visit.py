@@ -32,6 +32,23 @@ def test_a_code_is_packed_for_by_the_faults_that_it_speaks_for(planner):
     assert any("turntable" in title.lower() for title, _ in visit.faults)
 
 
+def test_a_code_counts_in_what_is_likely_and_is_said_to(planner):
+    plain = planner.of_words("the turntable keeps turning and never finds home", "drumlin")
+    coded = planner.of_words("the turntable keeps turning and never finds home, the panel says 202", "drumlin")
+    bare = planner.of_words("202", "drumlin")
+    for visit in (coded, bare):
+        held_on = [cause.chance for cause in visit.causes if cause.name.startswith("BG1 held on")]
+        assert visit.codes == ("202",) and held_on and held_on[0] > 0.3
+        assert "Likely causes, with code 202 on the panel counted:" in visit_lines(visit)
+        assert "code 202 on the panel" in visit_as_page(visit)
+    assert plain.codes == () and "Likely causes:" in visit_lines(plain) and "on the panel" not in visit_as_page(plain)
+    assert "BG1 held on" not in plain.causes[0].name
+
+
+def test_a_code_that_is_asked_about_does_not_count(planner):
+    assert planner.of_words("what does code 202 mean", "drumlin").codes == ()
+
+
 def test_a_higher_target_brings_no_less(planner):
     low = planner.of_words("film snaps at the corners", "drumlin", 0.5)
     high = planner.of_words("film snaps at the corners", "drumlin", 0.95)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
+from assistant.corpus.panel_lint import lint_likely, lint_panel
 from assistant.domain.entries import Check, CheckOutcome, FaultModel
 from assistant.domain.likelihood import SUM_FROM, SUM_TO, WORDS, raw_column
 from assistant.domain.terms import Energy
@@ -51,6 +52,7 @@ def lint_fault_model(
     for i, code in enumerate(item.codes):
         if (item.pack, code) not in codes:
             yield ("codes", i), f"no code {code} in {item.pack}", "name one that exists"
+    yield from lint_panel(item, causes, codes)
 
 
 def _shared(check: Check, i: int, whole: Mapping[str, Check]) -> Found:
@@ -127,13 +129,7 @@ def _outcomes(check: Check, i: int, causes: Collection[str], tables: Any) -> Fou
 def _outcome(check: Check, outcome: CheckOutcome, causes: Collection[str], tables: Any) -> Found:
     if not outcome.says:
         yield ("says",), "no words for it", "write what a technician would say, the shortest first"
-    for cause, word in outcome.likely.items():
-        if cause not in causes:
-            yield ("likely",), f"no cause `{cause}`", f"the causes are: {', '.join(sorted(causes))}"
-        if isinstance(word, str) and word not in WORDS:
-            yield ("likely",), f"no likelihood word `{word}`", f"one of {', '.join(WORDS)}"
-        elif not isinstance(word, str) and not 0.0 <= word <= 1.0:
-            yield ("likely",), f"the likelihood {word}", "from 0 to 1"
+    yield from lint_likely(outcome.likely, causes)
     if outcome.normal and outcome.likely:
         yield ("likely",), "a normal outcome takes what the others leave", "remove its likelihoods"
     for key in ("within", "below", "above"):

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from assistant.domain.entries import FaultModel
 from assistant.domain.likelihood import column
+from assistant.domain.panel import panel_check
 
 Found = Iterator[tuple[tuple[str | int, ...], str, str]]
 Table = dict[str, tuple[float, ...]]
@@ -31,6 +32,23 @@ def lint_telling(item: FaultModel) -> Found:
                 ("checks", i),
                 f"`{check.id}` tells {bits:.4f} bit",
                 "give its outcomes likelihoods that differ, or leave it out",
+            )
+    yield from _flat_codes(item, weights)
+
+
+def _flat_codes(item: FaultModel, weights: dict[str, float]) -> Found:
+    """A code of the panel that is as likely under one cause as under another moves nothing."""
+    if not item.panel:
+        return
+    whole = panel_check(item.panel, tuple(weights))
+    columns = {cause: column(whole, cause) for cause in weights}
+    for i, shown in enumerate(item.panel):
+        bits = information(weights, {cause: (cells[i], 1.0 - cells[i]) for cause, cells in columns.items()})
+        if bits < LEAST_BITS:
+            yield (
+                ("panel", i),
+                f"code {shown.code} moves nothing: it tells {bits:.4f} bit",
+                "give it a likelihood that differs from cause to cause, or leave it out",
             )
 
 

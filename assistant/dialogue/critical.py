@@ -6,13 +6,14 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from assistant.dialogue.panel_words import panel_part
 from assistant.domain.terms import Energy
 from assistant.domain.turn import Pending, PendingKind
 from assistant.recognition.readings import readings_in
 from assistant.recognition.saying import cardinal, say_code, say_figure
 from assistant.recognition.spoken_forms import NAMING_WORDS, codes_in, designations_in
 from assistant.recognition.wire_forms import TerminalMention, terminals_in, wires_in
-from assistant.rules import energy_state
+from assistant.rules import energy_state, phrases
 
 DECLARED = {
     Energy.ISOLATED: "the machine is isolated",
@@ -42,6 +43,10 @@ def critical_in(text: str, designations: Collection[str], pending: Pending | Non
     rails = {terminal.rail for terminal in terminals}  # said with their terminals
     parts += [_designation(name) for name in designations_in(text, designations) if name not in rails]
     parts += _readings(text, codes, pending)
+    choices = tuple(choice.lower() for choice in pending.choices) if pending is not None else ()
+    # an outcome that was named, and at a proof "the code is gone", answer what was asked
+    if phrases.PASSED not in choices and text.strip(" .!").lower() not in choices and panel_part(text):
+        parts.append(panel_part(text))
     energy = energy_state.declared(text)
     if energy is None and energy_state.speaks_of_power(text):
         energy = Energy.RUNNING

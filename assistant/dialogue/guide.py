@@ -10,6 +10,8 @@ from assistant.dialogue.commands import Command, Said, command_of, correction_of
 from assistant.dialogue.hunt import Alike, Hunt
 from assistant.dialogue.hunt_steering import Steering
 from assistant.dialogue.pacing import Steps
+from assistant.dialogue.panel import Panel, Shift
+from assistant.dialogue.panel_words import sighting_of
 from assistant.dialogue.planners import Isolators
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Code, Entry, FaultModel, Procedure
@@ -51,6 +53,7 @@ class Guide:
         self._machines = {machine.pack for machine in knowledge.machines}
         self.hunt = Hunt({f.full_id: f for f in knowledge.faults}, rules, self._pages, isolator_of, alike)
         self.steering = Steering(self.hunt)
+        self.panel = Panel(self.hunt, {(code.pack, code.id) for code in knowledge.codes}, knowledge.energy)
         self.steps = Steps({p.full_id: p for p in knowledge.procedures}, rules, self._pages)
 
     # --- beginning
@@ -71,8 +74,11 @@ class Guide:
                 return name
         return None
 
-    def begin(self, utterance: Utterance, before: Conversation, entry: EntryId) -> Turn:
-        """The first page of a hunt or a procedure; a procedure lies on top of the hunt that it was begun from."""
+    def begin(self, utterance: Utterance, before: Conversation, entry: EntryId, codes: Sequence[str] = ()) -> Turn:
+        """The first page of a hunt or a procedure; a procedure lies on top of the hunt that it was begun from.
+
+        `codes` stand on the panel: what they tell of the fault's causes counts from the beginning.
+        """
         item = self._entries[entry]
         pack = item.full_id.split("/", 1)[0]
         scope = pack if pack in self._machines else before.scope
@@ -81,7 +87,15 @@ class Guide:
             work = Work(isolating=before.work.isolating, pacing=Pacing(procedure=entry))
             notes = [Line(text=text, source=entry) for text in (*item.purpose, *item.before)]
             return self.steps.present(utterance, replace(before, work=work), notes)
-        return self.hunt.present(utterance, replace(before, work=Work(isolating=Isolating(fault=entry))))
+        hunt, seen = self.panel.begun(Isolating(fault=entry), tuple(dict.fromkeys((*before.shown, *codes))))
+        return self.hunt.present(utterance, replace(before, work=Work(isolating=hunt), shown=()), seen)
+
+    def shown(self, text: str, entry: EntryId | None) -> tuple[str, ...]:
+        """Codes that stand on the panel where somebody wants to be led: named in the words, or the entry asked about before."""
+        said = sighting_of(text, alone=True)
+        named = said.codes if said is not None and not said.gone else ()
+        item = self._entries.get(entry) if entry is not None else None
+        return tuple(dict.fromkeys((*named, *((item.id,) if isinstance(item, Code) else ()))))
 
     def nothing(self, utterance: Utterance, before: Conversation) -> Turn:
         """A command of guided work although nothing goes on and nothing was named."""
@@ -109,6 +123,8 @@ class Guide:
         said = command_of(utterance.text)
         if said is not None:
             return self._steer(utterance, before, said)
+        if self.panel.comes_first(utterance.text, before):
+            return None
         if before.work.pacing is not None and not self._waits_for_state(before):
             return self.steps.take(utterance, before)
         rest = correction_of(utterance.text) if before.work.pacing is None else ""
@@ -193,6 +209,29 @@ class Guide:
         hunt = before.work.isolating
         work = Work(isolating=None if hunt is None else replace(hunt, over="left open"), pacing=None)
         after = replace(before, pending=None, confirmed=(), work=work, state=replace(before.state, step=None))
+        case = Case(utterance=utterance, state=after.state, scope=after.scope)
+        return self._rules.guided(case, page), after
+
+    # --- the panel
+
+    def panel_says(self, utterance: Utterance, before: Conversation) -> Shift | None:
+        """What an utterance says of the panel, as evidence in the hunt that goes on; None when it says nothing of it."""
+        word = self.panel.word(utterance.text, before)
+        return None if word is None else self.panel.take(word, before)
+
+    def panel_page(self, utterance: Utterance, shift: Shift) -> Turn:
+        """What a panel without a code, or a code that is gone, leaves; then what is due."""
+        after = shift.after
+        if not self.panel.waits(after):
+            return self.hunt.present(utterance, after, shift.lines)
+        assert after.work.isolating is not None
+        page = Page(
+            lead=phrases.PANEL_NOTED,
+            source=after.work.isolating.fault,
+            lines=(*shift.lines, *self.back_to(after)),
+            outcome=Outcome.DONE,
+            pending=after.pending,
+        )
         case = Case(utterance=utterance, state=after.state, scope=after.scope)
         return self._rules.guided(case, page), after
 

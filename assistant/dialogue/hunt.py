@@ -33,12 +33,13 @@ from assistant.domain.terms import Energy, EntryId
 from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Utterance
 from assistant.errors import IsolationError
-from assistant.isolation import contradiction, explain, read
+from assistant.isolation import contradiction, counted, explain, read
 from assistant.isolation.progress import edited
 from assistant.recognition.readings import Reading, in_unit
 from assistant.rules import phrases
 from assistant.rules.guide_numbers import cause_name, likely_now, why_long
 from assistant.rules.guide_pages import GuidePages, Page, check_pending
+from assistant.rules.panel_lines import panel_line
 from assistant.rules.verdict import Case, Rules
 
 METER_SHARE = 0.01
@@ -155,11 +156,15 @@ class Hunt:
         found = contradiction(model, hunt.log)
         lines: list[Line] = []
         if found.alarm and found.suspects:
-            check = check_of(fault, found.suspects[0].check)
-            said = _said_of(hunt.log, check.id)
+            name = found.suspects[0].check
+            code = next((e.seen for e in counted(model, hunt.log) if e.check == name), "")
             lines.append(Line(text=phrases.CONTRADICTION))
-            lines.append(Line(text=f"{check.title} ({said}).", role=Role.ITEM, source=fault.full_id))
-            lines.append(Line(text=phrases.RETAKE))
+            if code:
+                lines.append(panel_line(fault, code, "."))
+            else:
+                text = f"{check_of(fault, name).title} ({_said_of(hunt.log, name)})."
+                lines.append(Line(text=text, role=Role.ITEM, source=fault.full_id))
+            lines.append(Line(text=phrases.READ_PANEL_AGAIN if code else phrases.RETAKE))
         elif found.strange:
             lines.append(Line(text=phrases.STRANGE))
         return tuple(lines)
@@ -284,7 +289,7 @@ class Hunt:
         """The page that follows once an event is in the log."""
         hunt = before.work.isolating
         assert hunt is not None
-        after = with_hunt(before, replace(hunt, log=(*hunt.log, event)))
+        after = with_hunt(before, replace(hunt, log=(*hunt.log, event), named=""))
         if isinstance(event, ProofFailed) and self._surprised(after):
             notes = (*notes, Line(text=phrases.SURPRISING))
         return self.present(utterance, after, notes)

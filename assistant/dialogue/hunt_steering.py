@@ -19,6 +19,7 @@ from assistant.domain.fault_log import (
     ReadingNear,
     Revised,
 )
+from assistant.domain.fault_log import Said as SaidOfCheck
 from assistant.domain.guide import Isolating
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
@@ -26,6 +27,7 @@ from assistant.isolation import contradiction, explain
 from assistant.rules import phrases
 from assistant.rules.guide_numbers import left, likely_now, options, why_long
 from assistant.rules.guide_pages import Page
+from assistant.rules.panel_lines import panel_line
 from assistant.rules.verdict import Case
 
 
@@ -65,7 +67,9 @@ class Steering:
             why = phrases.NO_BACK if last is None or isinstance(last, Revised) else phrases.NO_BACK_WORK
             return self.hunt.present(utterance, before, (Line(text=why),))
         opened = replace(hunt, log=(*hunt.log, Revised(check=last.check, to=None)))
-        return self.hunt.present(utterance, with_hunt(before, opened))
+        code = last.seen if isinstance(last, Answered | ReadingNear) else ""
+        notes = (panel_line(self.hunt.fault(hunt), code, phrases.CODE_GONE),) if code else ()
+        return self.hunt.present(utterance, with_hunt(before, opened), notes)
 
     def _skip(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
         if hunt.chosen == PROOF:
@@ -83,19 +87,27 @@ class Steering:
 
     def _again(self, utterance: Utterance, before: Conversation, hunt: Isolating) -> Turn:
         """The most suspect answer, else the last one, is taken back and its check opened again."""
-        answered = [e.check for e in hunt.log if isinstance(e, Answered | ReadingNear | DontKnow | CantCheck)]
+        answered = [e.check for e in self._answers(hunt)]
         if not answered:
             return self.hunt.present(utterance, before, (Line(text=phrases.NOTHING_TO_CORRECT),))
         found = contradiction(self.hunt.isolator_of(self.hunt.fault(hunt)).model, hunt.log)
-        name = found.suspects[0].check if found.alarm and found.suspects else answered[-1]
+        suspect = found.suspects[0].check if found.alarm and found.suspects else ""
+        if suspect and suspect not in {check.id for check in self.hunt.fault(hunt).checks}:
+            return self.hunt.present(utterance, before, (Line(text=phrases.READ_PANEL_AGAIN),))
+        name = suspect or answered[-1]
         revised = replace(hunt, log=(*hunt.log, Revised(check=name, to=None)))
         return self.hunt.present(utterance, with_hunt(before, revised))
+
+    def _answers(self, hunt: Isolating) -> list[SaidOfCheck]:
+        """What was said of the authored checks; a code on the panel is no answer that could be given anew."""
+        own = {check.id for check in self.hunt.fault(hunt).checks}
+        return [e for e in hunt.log if isinstance(e, SaidOfCheck) and e.check in own]
 
     def correct(self, utterance: Utterance, before: Conversation, rest: str) -> Turn | None:
         """The last answer is replaced ("no wait, it was on"); None when the rest fits no outcome of that check."""
         hunt = before.work.isolating
         assert hunt is not None
-        said = [e for e in hunt.log if isinstance(e, Answered | ReadingNear | DontKnow | CantCheck)]
+        said = self._answers(hunt)
         if not said:
             return None
         check = check_of(self.hunt.fault(hunt), said[-1].check)

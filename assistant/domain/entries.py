@@ -113,7 +113,8 @@ class CheckOutcome:
 
     `likely` maps a cause's id to a likelihood word (always, usually, sometimes, rarely, never) or a number; one outcome of
     each check is `normal` instead and takes what the others leave. Where the check asks for a reading, `within` names the
-    authored value whose limits it must lie in, or `below` / `above` the value that it falls short of or exceeds.
+    authored value whose limits it must lie in, or `below` / `above` the value that it falls short of or exceeds. `codes` are
+    the codes whose standing on the panel is this outcome, `none` for a panel without one: seen, they answer the check.
     """
 
     __pydantic_config__ = STRICT
@@ -123,6 +124,7 @@ class CheckOutcome:
     within: str = ""
     below: str = ""
     above: str = ""
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,11 +195,26 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PanelCode:
+    """A code that the panel may show under this complaint: how likely that is under each cause.
+
+    `likely` maps a cause's id to a likelihood word or a number, `default` is that of causes not named. The codes of a fault are
+    outcomes of one look at the panel: a panel without a code takes what they leave.
+    """
+
+    __pydantic_config__ = STRICT
+    code: str
+    likely: Mapping[str, str | float]
+    default: str | float = "never"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FaultModel(Authored):
     """A complaint, its candidate causes, the checks that discriminate between them, the repairs and the proof.
 
     `something_else` is the chance that none of the causes is present; `hand_over` the minutes that handing the job over costs;
-    `limits`, filled in by the reader, are the values that outcomes of its checks are read against.
+    `codes` start this fault, `panel` says which of its causes a code speaks for. `limits`, filled in by the reader, are the
+    values that outcomes of its checks are read against.
     """
 
     kind: ClassVar[Kind] = Kind.FAULT
@@ -211,6 +228,7 @@ class FaultModel(Authored):
     something_else: float = 0.05
     hand_over: float = 180.0
     codes: tuple[str, ...] = ()
+    panel: tuple[PanelCode, ...] = ()
     components: tuple[str, ...] = ()
     limits: Mapping[str, Value] = field(default_factory=dict)
 

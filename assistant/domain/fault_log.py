@@ -9,18 +9,23 @@ from assistant.domain.terms import Energy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered:
-    """A check was done and gave this outcome (its label)."""
+    """A check was done and gave this outcome (its label); `seen` is the code on the panel that answered it, if one did."""
 
     check: str
     outcome: str
+    seen: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingNear:
-    """A reading within the meter's tolerance of a limit: shares of the outcomes it may stand for, any scale."""
+    """A reading within the meter's tolerance of a limit: shares of the outcomes it may stand for, any scale.
+
+    With a code `seen` it is that code which leaves several outcomes; the check stays open, and its answer replaces this.
+    """
 
     check: str
     shares: tuple[tuple[str, float], ...]
+    seen: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

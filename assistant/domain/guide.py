@@ -13,7 +13,8 @@ class Isolating:
     """A fault being hunted: what was done and said so far, and a repair chosen by the technician before the planner would.
 
     `missed` counts answers in a row that fitted no outcome; `meant` the outcome that the last one seems to mean, which is
-    asked back before it is taken; `over` how it ended, "" while it goes on.
+    asked back before it is taken; `beside` are codes that were seen and do not count in this hunt, `named` the code that was
+    named last, "" once something else was answered; `over` how it ended, "" while it goes on.
     """
 
     fault: EntryId
@@ -21,6 +22,8 @@ class Isolating:
     chosen: str = ""
     missed: int = 0
     meant: str = ""
+    beside: tuple[str, ...] = ()
+    named: str = ""
     over: str = ""
 
 

@@ -88,6 +88,7 @@ class CheckStanding:
 
 BeliefEvent = (
     CheckAnswered
+    | EvidenceSeen
     | ReadingTaken
     | NotKnown
     | CheckImpossible

@@ -34,11 +34,18 @@ class FaultNamed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EvidenceSeen:
-    """Something seen or heard at the machine; `code` when the display showed one."""
+    """Something seen or heard at the machine; `code` when the panel showed one, `none` when it was seen to show none.
+
+    `check` and `outcome` name what of the fault's model it answers, `shares` the outcomes where it leaves several; empty where
+    it does not bear on the fault.
+    """
 
     kind: ClassVar[EventKind] = EventKind.EVIDENCE_SEEN
     text: str
     code: str = ""
+    check: str = ""
+    outcome: str = ""
+    shares: tuple[Share, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

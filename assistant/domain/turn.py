@@ -62,7 +62,8 @@ class Conversation:
     `confirmed` holds the isolation items said yes to, `asked` the question that waits for the machine or the isolation,
     `focus` the entry last answered from, `isolated` the machine that the isolation was confirmed for, once known, `work` the
     guided work that goes on, `calculating` the calculation that waits for a figure. `off_at_s`: when it was said that the
-    supply is off, on the utterances' clock; None where that is not known.
+    supply is off, on the utterances' clock; None where that is not known. `shown` are the codes that were said to stand on the
+    panel before a hunt began.
     """
 
     scope: str | None = None
@@ -75,3 +76,4 @@ class Conversation:
     off_at_s: float | None = None
     work: Work = Work()
     calculating: Calculating | None = None
+    shown: tuple[str, ...] = ()

@@ -36,7 +36,10 @@ class CallerQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """Everything to know before leaving; minutes are at the machine, with the ends of their 80 % interval."""
+    """Everything to know before leaving; minutes are at the machine, with the ends of their 80 % interval.
+
+    `codes` stood on the panel and moved what is likely.
+    """
 
     complaint: str
     faults: tuple[tuple[str, float], ...]
@@ -52,3 +55,4 @@ class Visit:
     who: tuple[str, ...]
     ask: tuple[CallerQuestion, ...]
     warnings: tuple[str, ...]
+    codes: tuple[str, ...] = ()

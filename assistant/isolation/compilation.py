@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from assistant.domain.entries import Check, CheckOutcome, FaultModel, Repair
+from assistant.domain.entries import Check, FaultModel, PanelCode, Repair
 from assistant.domain.isolation import (
     LADDER,
     SOMETHING_ELSE,
@@ -16,6 +15,7 @@ from assistant.domain.isolation import (
     IsolationRepair,
 )
 from assistant.domain.likelihood import table
+from assistant.domain.panel import NOT_SHOWN, SHOWN, panel_check
 from assistant.domain.terms import Energy, Value
 from assistant.errors import IsolationError
 
@@ -47,7 +47,10 @@ def compile_model(
         id=fault.full_id,
         causes=(*causes, SOMETHING_ELSE),
         prior=prior,
-        checks=tuple(_check(check, causes, prior[:-1]) for check in fault.checks),
+        checks=(
+            *(_check(check, causes, prior[:-1]) for check in fault.checks),
+            *_panel(fault.panel, causes, prior[:-1]),
+        ),
         repairs=tuple(_repair(repair, causes) for repair in fault.repairs),
         ladder=ladder,
         proof_minutes=fault.proof.minutes,
@@ -55,26 +58,6 @@ def compile_model(
         passes_anyway=fault.proof.passes_anyway,
         hand_over=fault.hand_over,
     )
-
-
-def with_code(
-    model: IsolationModel, code: str, likely: Mapping[str, str | float], default: str | float = "rarely"
-) -> IsolationModel:
-    """The model with a code of the display as evidence: a check of no minutes that is never offered, answered shown or not.
-
-    `likely` gives the likelihood word or number of the code under a cause, `default` that of the others. Put
-    `Answered(check=code, outcome="shown")` into the log.
-
-    Raises:
-        IsolationError: a cause that the model has not, or no likelihood word.
-
-    """
-    named = model.causes[:-1]
-    if strange := sorted(set(likely) - set(named)):
-        raise IsolationError(f"{model.id}: no cause {', '.join(strange)}", f"the causes are: {', '.join(named)}")
-    outcomes = (CheckOutcome(says=("shown",), likely=likely), CheckOutcome(says=("not shown",), normal=True))
-    seen = _check(Check(id=code, outcomes=outcomes, default=default), named, model.prior[:-1])
-    return replace(model, checks=(*model.checks, replace(seen, offered=False)))
 
 
 def prior_of(fault: FaultModel, weights: Mapping[str, float] | None = None) -> tuple[float, ...]:
@@ -137,6 +120,28 @@ def _check(check: Check, causes: Sequence[str], named: Sequence[float]) -> Isola
         live=check.live,
         reading=check.reading is not None,
         tools=check.tools,
+    )
+
+
+def _panel(panel: Sequence[PanelCode], causes: Sequence[str], named: Sequence[float]) -> tuple[IsolationCheck, ...]:
+    """Each code of the panel, and the panel without one, as a check of no minutes: never offered, answered when it was seen.
+
+    What they show sums to one under a cause; a code that was not mentioned says nothing, so each is a check of its own.
+    """
+    if not panel:
+        return ()
+    whole = _check(panel_check(panel, causes), causes, named)
+    return tuple(
+        IsolationCheck(
+            id=name,
+            minutes=0.0,
+            states=LADDER,
+            outcomes=(SHOWN, NOT_SHOWN),
+            likelihood=(row, tuple(1.0 - cell for cell in row)),
+            normal=int(place != whole.normal),
+            offered=False,
+        )
+        for place, (name, row) in enumerate(zip(whole.outcomes, whole.likelihood, strict=True))
     )
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assistant.domain.fault_log import ChangeState, Decision, DoCheck, DoRepair, Event, HandOver, Prove, Work
+from assistant.domain.fault_log import ChangeState, Decision, DoCheck, DoRepair, Event, HandOver, Log, Prove, Work
 from assistant.domain.isolation import SOMETHING_ELSE, IsolationModel
-from assistant.isolation.progress import Progress, cure_chance, evidence_rows, posterior, progress, survival
+from assistant.isolation.panel import counted
+from assistant.isolation.progress import Progress, cure_chance, evidence_rows, posterior, progress, shares_of, survival
 from assistant.isolation.tables import Floats
 
 UNLIKELY = 0.05
@@ -17,6 +18,8 @@ UNLIKELY = 0.05
 RULED_OUT = 0.02
 """Below this a cause that had been above UNLIKELY or fell to a fifth of its prior counts as ruled out."""
 TOP = 3
+TELLING = 1.5
+"""As the lint of authored checks has it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,12 +54,26 @@ class RuledOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CodeSign:
+    """A code that was seen and counts (`none`: the panel showed none), the check that it answers, the causes that it moves.
+
+    It speaks for a cause under which it is TELLING times as likely as on the whole, against one where it is that much rarer.
+    """
+
+    code: str
+    check: str
+    speaks_for: tuple[str, ...]
+    against: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
     """Why this action: all numbers, no words.
 
     `own_minutes` include the change of state, which `change` names; `telling` is the outcome that moves the belief most;
     `cure` the chance that the chosen repair, or the unproved ones, cures; `near` actions that are as good within a minute;
-    `there` what else is worth doing in the state that the action changes to; `passes` the proofs in a row wanted.
+    `there` what else is worth doing in the state that the action changes to; `passes` the proofs in a row wanted; `codes` what
+    the panel was seen to show.
     """
 
     action: Work
@@ -73,6 +90,7 @@ class Explanation:
     near: tuple[Work, ...] = ()
     there: tuple[Work, ...] = ()
     ruled_out: tuple[RuledOut, ...] = ()
+    codes: tuple[CodeSign, ...] = ()
     next_check: Work | None = None
     next_check_costs: float = 0.0
     next_check_saves: float = 0.0
@@ -87,6 +105,7 @@ def explain(model: IsolationModel, log: Iterable[Event], decision: Decision) -> 
         IsolationError: the log does not fit the model.
 
     """
+    log = tuple(log)
     at = progress(model, log)
     now = posterior(model, at)
     action = decision.action
@@ -107,6 +126,7 @@ def explain(model: IsolationModel, log: Iterable[Event], decision: Decision) -> 
         near=tuple(work for work in decision.near if work != action),
         there=_there(decision) if change else (),
         ruled_out=ruled_out(model, at),
+        codes=code_signs(model, log),
         passes=action.passes if isinstance(action, Prove) else 0,
         surprised=at.surprised,
     )
@@ -157,6 +177,31 @@ def ruled_out(model: IsolationModel, at: Progress) -> tuple[RuledOut, ...]:
         by, outcome, _ = min(evidence, key=lambda item: float(item[2][cause]) / max(float(item[2] @ prior), 1e-300))
         found.append(RuledOut(cause=model.causes[cause], by=by, outcome=outcome))
     return tuple(found)
+
+
+def code_signs(model: IsolationModel, log: Log) -> tuple[CodeSign, ...]:
+    """What the panel was seen to show and still counts, likeliest causes by the prior first.
+
+    Raises:
+        IsolationError: the log does not fit the model.
+
+    """
+    prior = np.array(model.prior)
+    order = sorted(range(len(prior) - 1), key=lambda c: (-model.prior[c], c))
+    signs = []
+    for answer in counted(model, log):
+        check = model.checks[model.check_index(answer.check)]
+        row = np.array(shares_of(model, answer)) @ np.array(check.likelihood)
+        mean = float(row @ prior)
+        signs.append(
+            CodeSign(
+                code=answer.seen,
+                check=answer.check,
+                speaks_for=tuple(model.causes[c] for c in order if row[c] >= TELLING * mean)[:TOP],
+                against=tuple(model.causes[c] for c in order if TELLING * row[c] <= mean)[:TOP],
+            )
+        )
+    return tuple(signs)
 
 
 def _cure(model: IsolationModel, at: Progress, now: Floats, action: Work) -> float:

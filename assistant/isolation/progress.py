@@ -129,10 +129,11 @@ def after(model: IsolationModel, at: Progress, event: Event) -> Progress:
 def _said(model: IsolationModel, at: Progress, said: Said) -> Progress:
     index = model.check_index(said.check)
     answer = shares_of(model, said)
+    leaves_open = isinstance(said, ReadingNear) and said.seen != ""
     return replace(
         at,
         answers=(*at.answers[:index], answer, *at.answers[index + 1 :]),
-        closed=(*at.closed[:index], True, *at.closed[index + 1 :]),
+        closed=(*at.closed[:index], not leaves_open, *at.closed[index + 1 :]),
         surprised=False,
     )
 

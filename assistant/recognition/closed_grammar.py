@@ -1,4 +1,4 @@
-"""What a free recogniser heard -> the one phrase of a closed list that it is, and how sure that is."""
+"""How likely each phrase of a closed list is -> the one that was said, and how sure that is."""
 
 from __future__ import annotations
 
@@ -7,19 +7,37 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from assistant.domain.utterance import Reading
 from assistant.recognition.saying import cardinal
-from assistant.recognition.sounds_like import sound_of
 
+UNSURE = -0.5
+"""Mean log-probability a token below which a short free text in noise is more often a phrase of the list than words of its own."""
+WIDE_MARGIN, LEAST_TOLD = 4.0, -0.9
+"""How much less likely a phrase may then be, and what the sound must still say for it. Measured: 78 to 94 % of commands right at
+10 dB; of 72 sentences, codes and figures none taken for a command."""
 MARGIN = 1.5
 """Natural log units a token that the best phrase may be less likely than the free text before it is none of the list."""
 
 
+PRIOR_WEIGHT = 0.5
+"""Share of a phrase's log-probability without any sound that is taken off: what the model likes to write is no evidence that it
+was said. Measured over 120 commands in three voices: at 10 dB 92 % right without, 98 to 100 % with; at 5 dB 78 and 92 %."""
+SHARPNESS = 2.0
+"""Tokens that a phrase counts for when likelihoods are held against each other; it has two to four."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scored:
-    """A phrase and its mean log-probability a token, given the sound."""
+    """A phrase and its mean log-probability a token, given the sound and (`prior`) given silence."""
 
     phrase: str
     log_probability: float
+    prior: float = 0.0
+
+    @property
+    def told(self) -> float:
+        """What the sound says for it."""
+        return self.log_probability - PRIOR_WEIGHT * self.prior
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,33 +59,22 @@ def is_phrase(text: str, phrases: Sequence[str]) -> bool:
     return plain(text) in {plain(phrase) for phrase in phrases}
 
 
-def nearest(text: str, phrases: Sequence[str], most: int) -> tuple[str, ...]:
-    """The phrases that are or sound most like the text, in the order of the list, `most` of them."""
-    from jellyfish import jaro_winkler_similarity
+def choose(free: Reading, scored: Sequence[Scored]) -> Chosen:
+    """The phrase that the sound speaks for most; none when all are much less likely than what was freely heard.
 
-    said = plain(text)
-    sound = sound_of(said)
-
-    def unlike(place: int) -> tuple[float, int]:
-        other = plain(phrases[place])
-        return -jaro_winkler_similarity(said, other) - jaro_winkler_similarity(sound, sound_of(other)), place
-
-    return tuple(phrases[place] for place in sorted(sorted(range(len(phrases)), key=unlike)[:most]))
-
-
-def choose(free: str, free_log_probability: float, phrases: Sequence[str], scored: Sequence[Scored]) -> Chosen:
-    """The phrase that was said: what was freely heard when it is one, else the likeliest that is not much less likely.
-
-    The confidence is the phrase's share of the likelihood of all phrases, taken down by how much less likely it is than
-    the free text. Ties go to the first of the list.
+    The confidence is the phrase's share among all, taken down by how much less likely it is than the free text. Ties go to
+    the first of the list.
     """
-    exact = next((phrase for phrase in phrases if plain(phrase) == plain(free)), "")
-    best = max(scored, key=lambda s: s.log_probability, default=None)
-    share = {s.phrase: math.exp(s.log_probability) for s in scored}
-    total = sum(share.values()) or 1.0
-    if exact:
-        return Chosen(phrase=exact, confidence=max(math.exp(free_log_probability), share.get(exact, 0.0) / total))
-    if best is None or best.log_probability < free_log_probability - MARGIN:
+    best = max(scored, key=lambda s: s.told, default=None)
+    if best is None or not _may_be(free, best):
         return Chosen(phrase="", confidence=0.0)
-    behind = math.exp(min(0.0, best.log_probability - free_log_probability))
-    return Chosen(phrase=best.phrase, confidence=share[best.phrase] / total * behind)
+    share = 1.0 / sum(math.exp(SHARPNESS * (s.told - best.told)) for s in scored)
+    behind = math.exp(min(0.0, best.log_probability - free.log_probability))
+    return Chosen(phrase=best.phrase, confidence=share * behind)
+
+
+def _may_be(free: Reading, best: Scored) -> bool:
+    """Whether the best phrase may be what was said: nearly as likely as the free text, or that is short and unsure itself."""
+    behind = free.log_probability - best.log_probability
+    unsure = free.log_probability < UNSURE and len(free.text.split()) <= len(best.phrase.split()) + 1
+    return behind <= MARGIN or (unsure and behind <= WIDE_MARGIN and best.told >= LEAST_TOLD)

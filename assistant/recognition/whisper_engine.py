@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from assistant.domain.sound import RATE_HZ, Expectation, Samples
 from assistant.domain.utterance import Heard, Reading
 from assistant.errors import ModelError
-from assistant.recognition.closed_grammar import Scored, choose, is_phrase, nearest, plain
+from assistant.recognition.closed_grammar import Scored, choose, is_phrase, plain
 
 SHORT_FRAMES, LONG_FRAMES = 1500, 3000
 """Windows of 10 ms frames: the model was made for 30 s; 15 s are encoded in less than half the time and heard short speech
@@ -39,8 +39,13 @@ CHANCE_WEIGHT = 0.05
 """Natural log units a token that one unit of logit of being about the knowledge is worth in the choice of the text."""
 SURE_PHRASE = -0.7
 """Mean log-probability from which free text that is a phrase of the list is taken without forcing the others on the sound."""
-MOST_PHRASES = 12
-"""Phrases of a closed list that are forced on the sound, those most like the free text; scoring all of them is slow."""
+FRAMES_A_SECOND, FRAMES_AFTER = 50, 25
+"""Encoder frames, and how many after the sound are kept when phrases are forced on it: the silence behind costs five times the
+time of the speech and says nothing."""
+ALIGNED_FRAMES = 2
+"""Where in the sound a phrase lies is not asked; the engine aligns this little of it."""
+BATCH = 40
+"""Phrases forced at once."""
 
 FILES = ("model.bin", "tokenizer.json")
 """What a folder must hold; the engine would look for a tokenizer that is not there on the network."""
@@ -88,6 +93,7 @@ class WhisperRecogniser:
         except Exception as error:  # the tokenizer's library raises nothing more specific
             raise ModelError(f"The whisper model in {folder} cannot be loaded: {error}", "Fetch it again.") from error
         self._tokens: Any = Tokenizer(self._model.hf_tokenizer, multilingual=False)
+        self._priors: dict[str, float] = {}
 
     @property
     def name(self) -> str:
@@ -95,7 +101,8 @@ class WhisperRecogniser:
         return "whisper tiny.en"
 
     def listen(self, expectation: Expectation, start_ms: int) -> WhisperHearing:
-        """Begin an utterance."""
+        """Begin an utterance; what there is to compute before it is heard is computed now, while it is spoken."""
+        self._know_priors(expectation.phrases)
         return WhisperHearing(recogniser=self, expectation=expectation, start_ms=start_ms)
 
     def encode(self, samples: Samples) -> Any:
@@ -124,25 +131,46 @@ class WhisperRecogniser:
             suppress_tokens=[-1],
         )[0]
         found = (self._reading(ids, score) for ids, score in zip(result.sequences_ids, result.scores, strict=True))
-        return Decoded(readings=distinct(found), no_speech=float(result.no_speech_prob))
+        return Decoded(readings=distinct(tuple(found)), no_speech=float(result.no_speech_prob))
 
     def _reading(self, ids: Sequence[int], score: float) -> Reading:
         text = undoubled(self._tokens.decode([i for i in ids if i < self._tokens.eot]).strip())
         mean = score * len(ids) / (len(ids) + 1) if ids else -10.0  # the end is a token too
         return Reading(text=text, log_probability=float(mean))
 
-    def score(self, encoded: Any, phrases: Sequence[str]) -> tuple[Scored, ...]:
-        """Mean log-probability a token of each phrase given the sound: the phrase is forced, not searched for."""
+    def score(self, encoded: Any, phrases: Sequence[str], seconds: float) -> tuple[Scored, ...]:
+        """Each phrase of a list held against so many seconds of sound: forced on it, not searched for."""
+        self._know_priors(phrases)
+        scores = self._forced(encoded, phrases, seconds)
+        return tuple(
+            Scored(phrase=phrase, log_probability=score, prior=self._priors[phrase])
+            for phrase, score in zip(phrases, scores, strict=True)
+        )
+
+    def _know_priors(self, phrases: Sequence[str]) -> None:
+        new = [phrase for phrase in phrases if phrase not in self._priors]
+        if new:
+            silence = self.encode(np.zeros(RATE_HZ, dtype=np.int16))
+            self._priors.update(zip(new, self._forced(silence, new, 1.0), strict=True))
+
+    def _forced(self, encoded: Any, phrases: Sequence[str], seconds: float) -> list[float]:
+        """Mean log-probability a token of each phrase."""
         import ctranslate2
 
-        one: NDArray[np.float32] = np.array(encoded)
-        batch = ctranslate2.StorageView.from_array(np.repeat(one, len(phrases), axis=0))
-        tokens = [self._tokens.encode(f" {phrase[:1].upper()}{phrase[1:]}.") for phrase in phrases]
-        aligned = self._model.model.align(batch, list(self._tokens.sot_sequence), tokens, [one.shape[1]] * len(phrases))
-        return tuple(
-            Scored(phrase=phrase, log_probability=sum(math.log(max(p, 1e-9)) for p in a.text_token_probs) / len(t))
-            for phrase, a, t in zip(phrases, aligned, tokens, strict=True)
-        )
+        whole: NDArray[np.float32] = np.array(encoded)
+        one = whole[:, : round(FRAMES_A_SECOND * seconds) + FRAMES_AFTER]
+        scores = []
+        for at in range(0, len(phrases), BATCH):
+            tokens = [self._tokens.encode(f" {p[:1].upper()}{p[1:]}.") for p in phrases[at : at + BATCH]]
+            batch = ctranslate2.StorageView.from_array(np.repeat(one, len(tokens), axis=0))
+            aligned = self._model.model.align(
+                batch, list(self._tokens.sot_sequence), tokens, [ALIGNED_FRAMES] * len(tokens)
+            )
+            scores += [
+                sum(math.log(max(p, 1e-9)) for p in a.text_token_probs) / len(t)
+                for a, t in zip(aligned, tokens, strict=True)
+            ]
+        return scores
 
     def _primed(self, terms: Sequence[str]) -> list[int]:
         if not terms:
@@ -195,8 +223,7 @@ class WhisperHearing:
         phrases = self.expectation.phrases
         sure = is_phrase(free.text, phrases) and free.log_probability >= SURE_PHRASE
         if phrases and not sure:
-            scored = self.recogniser.score(encoded, nearest(free.text, phrases, MOST_PHRASES))
-            chosen = choose(free.text, free.log_probability, phrases, scored)
+            chosen = choose(free.readings[0], self.recogniser.score(encoded, phrases, seconds))
             if chosen.phrase:
                 return Understood(text=chosen.phrase, confidence=chosen.confidence)
         if is_noise(free):
@@ -219,7 +246,8 @@ class WhisperHearing:
         chances = dict(zip((r.text for r in free.readings), first.chances, strict=True))
         new = [r.text for r in again.readings if r.text not in chances]
         chances.update(zip(new, outlook(new).chances, strict=True))
-        readings = distinct((*free.readings, *again.readings))[:READINGS]
+        both = sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability)
+        readings = distinct(both)[:READINGS]
         best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * _logit(chances[r.text]))
         sure = _confidence(best.log_probability, free.no_speech)
         return Understood(text=best.text, confidence=sure, readings=readings)
@@ -230,9 +258,9 @@ def _confidence(log_probability: float, no_speech: float) -> float:
 
 
 def distinct(readings: Iterable[Reading]) -> tuple[Reading, ...]:
-    """Readings that differ in more than case and punctuation, likeliest first, the first come of equals."""
+    """Readings that differ in more than case and punctuation, the first of equals, in their order."""
     found: dict[str, Reading] = {}
-    for reading in sorted(readings, key=lambda r: -r.log_probability):
+    for reading in readings:
         found.setdefault(plain(reading.text), reading)
     return tuple(found.values())
 

@@ -10,6 +10,7 @@ from assistant.domain.job_events import (
     AnswerRevised,
     Closed,
     Detail,
+    EvidenceSeen,
     HoldConfirmed,
     NoteTaken,
     Opened,
@@ -44,6 +45,8 @@ def admit(state: JobState | None, detail: Detail) -> None:
         raise EventRefused(f"Job {state.job.id} is open already.", "Open another one.")
     _life(state, detail)
     _figures(detail)
+    if isinstance(detail, EvidenceSeen):
+        _evidence(detail)
     _procedure(state, detail)
     if isinstance(detail, AnswerRevised):
         _revision(state, detail)
@@ -74,10 +77,18 @@ def _figures(detail: Detail) -> None:
         raise EventRefused(f"`{detail.value}` is no reading.", "Give a finite figure, or say that none was had.")
     if isinstance(detail, RepairDone) and any(used.quantity < 1 for used in detail.parts):
         raise EventRefused(f"`{detail.repair}` used less than one of a part.", "Count the parts from 1.")
-    if isinstance(detail, ReadingTaken | AnswerRevised) and detail.shares:
+    if isinstance(detail, ReadingTaken | AnswerRevised | EvidenceSeen) and detail.shares:
         _shares(detail.shares, "outcomes")
     if isinstance(detail, Closed | Amended) and detail.found:
         _shares(detail.found, "causes")
+
+
+def _evidence(detail: EvidenceSeen) -> None:
+    if bool(detail.check) != bool(detail.outcome or detail.shares) or (detail.check and not detail.code):
+        raise EventRefused(
+            f"What was seen answers `{detail.check}` with `{detail.outcome}`, code `{detail.code}`.",
+            "A code that bears on the fault carries the check and its outcome, any other neither.",
+        )
 
 
 def _shares(shares: tuple[Share, ...], what: str) -> None:

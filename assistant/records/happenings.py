@@ -16,6 +16,7 @@ from assistant.domain.job_events import (
     CheckImpossible,
     Detail,
     EnergyDeclared,
+    EvidenceSeen,
     IsolationItemConfirmed,
     IsolationVoided,
     NotKnown,
@@ -77,15 +78,22 @@ class Happenings:
         return found
 
     def answered(self, said: str, before: Conversation, after: Conversation, state: JobState) -> list[Detail]:
-        """What the hunt's log has grown by."""
+        """What the hunt's log has grown by, and the codes seen that tell nothing of its causes."""
         hunt = after.work.isolating
         if hunt is None:
             return []
         fault = self._faults[hunt.fault]
-        return [self._belief(fault, event, said, before.state.energy) for event in hunt.log[len(state.belief) :]]
+        grown = hunt.log[len(state.belief) :]
+        found = [self._belief(fault, event, said, before.state.energy) for event in grown]
+        told = sum(1 for item in state.evidence if item.code and not item.check)
+        return [*found, *(EvidenceSeen(text=said, code=code) for code in hunt.beside[told:])]
 
     def _belief(self, fault: FaultModel, event: Event, said: str, energy: Energy) -> Detail:
         match event:
+            case fault_log.Answered(check=name, outcome=outcome, seen=code) if code:
+                return EvidenceSeen(text=said, code=code, check=name, outcome=outcome)
+            case fault_log.ReadingNear(check=name, seen=code) if code:
+                return EvidenceSeen(text=said, code=code, check=name, shares=_shares(event))
             case fault_log.Answered() | fault_log.ReadingNear():
                 return self._answer(fault, event, said, energy)
             case fault_log.DontKnow(check=name):

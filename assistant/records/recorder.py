@@ -153,7 +153,7 @@ def _other_hunt(before: Work, after: Work) -> bool:
     old, new = before.isolating, after.isolating
     if new is None or old is None:
         return new is not old and new is not None
-    return old.fault != new.fault or len(new.log) < len(old.log)
+    return old.fault != new.fault or new.log[: len(old.log)] != old.log
 
 
 def _rounded(job: ClosedJob) -> tuple[Share, ...]:

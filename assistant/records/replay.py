@@ -123,6 +123,9 @@ def _checks(state: JobState, detail: Detail) -> JobState:
     match detail:
         case CheckAnswered(check=check, outcome=outcome):
             standing = CheckStanding(check=check, standing=Standing.ANSWERED, seq=seq, outcome=outcome)
+        case EvidenceSeen(check=check, outcome=outcome, shares=shares) if check:
+            kind = Standing.NEAR_LIMIT if shares else Standing.ANSWERED
+            standing = CheckStanding(check=check, standing=kind, seq=seq, outcome=outcome, shares=shares)
         case ReadingTaken(check=check, shares=shares, outcome=outcome, value=value, unit=unit):
             kind = Standing.NEAR_LIMIT if shares else Standing.ANSWERED
             standing = CheckStanding(

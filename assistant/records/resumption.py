@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 
 from assistant.domain import fault_log
 from assistant.domain.fault_log import Event
@@ -12,6 +13,7 @@ from assistant.domain.job_events import (
     AnswerRevised,
     CheckAnswered,
     CheckImpossible,
+    EvidenceSeen,
     NotKnown,
     ProofFailed,
     ProofPassed,
@@ -29,7 +31,8 @@ def conversation_of(state: JobState, known: Collection[EntryId]) -> Conversation
     fault = EntryId(state.job.fault)
     hunt = None
     if fault in known:
-        hunt = Isolating(fault=fault, log=tuple(event_of(item) for item in state.belief))
+        beside = tuple(item.code for item in state.evidence if item.code and not item.check)
+        hunt = Isolating(fault=fault, log=tuple(event_of(item) for item in state.belief), beside=beside)
     at = state.position
     pace = None
     if at is not None and EntryId(at.procedure) in known:
@@ -49,6 +52,8 @@ def event_of(item: BeliefEvent) -> Event:
     match item:
         case CheckAnswered(check=check, outcome=outcome):
             return fault_log.Answered(check=check, outcome=outcome)
+        case EvidenceSeen(check=check, outcome=outcome, shares=shares, code=code):
+            return replace(_reading(check, outcome, shares), seen=code)
         case ReadingTaken(check=check, outcome=outcome, shares=shares):
             return _reading(check, outcome, shares)
         case NotKnown(check=check):
@@ -67,7 +72,7 @@ def event_of(item: BeliefEvent) -> Event:
             return fault_log.ProofFailed()
 
 
-def _reading(check: str, outcome: str, shares: tuple[Share, ...]) -> fault_log.Said:
+def _reading(check: str, outcome: str, shares: tuple[Share, ...]) -> fault_log.Answered | fault_log.ReadingNear:
     if outcome:
         return fault_log.Answered(check=check, outcome=outcome)
     return fault_log.ReadingNear(check=check, shares=tuple((share.name, share.share) for share in shares))

@@ -31,6 +31,7 @@ from assistant.domain.job_events import (
     WarningsShown,
 )
 from assistant.domain.job_terms import EventKind, Share
+from assistant.domain.panel import panel_name
 
 TITLES: Mapping[EventKind, str] = {
     EventKind.OPENED: "Job opened",
@@ -129,7 +130,7 @@ def _subject(detail: Detail) -> str:
         case Opened(machine=machine):
             return machine
         case EvidenceSeen(code=code):
-            return f"code {code}" if code else ""
+            return panel_name(code) if code else ""
         case QuestionAsked(entry=entry):
             return entry
         case IsolationItemConfirmed(item=item):
@@ -151,7 +152,7 @@ def _result(detail: Detail) -> str:
     match detail:
         case CheckAnswered(outcome=outcome):
             return outcome
-        case ReadingTaken(outcome=outcome, shares=shares):
+        case ReadingTaken(outcome=outcome, shares=shares) | EvidenceSeen(outcome=outcome, shares=shares):
             return outcome or shares_in_words(shares)
         case AnswerRevised(to=to, outcome=outcome, shares=shares):
             return ": ".join(part for part in (str(to), outcome or shares_in_words(shares)) if part)

@@ -15,7 +15,8 @@ def visit_lines(visit: Visit) -> list[str]:
         lines.append(f"Visit: {visit.complaint}")
     lines += ["", "Complaint, as it is known here:"]
     lines += [f"  {percent(share):>5}  {title}" for title, share in visit.faults]
-    lines += ["", "Likely causes:"]
+    counted = f", with code {' and '.join(visit.codes)} on the panel counted" if visit.codes else ""
+    lines += ["", f"Likely causes{counted}:"]
     lines += [f"  {percent(cause.chance):>5}  {cause.name}" for cause in visit.causes]
     lines += ["", f"Bring (to finish in one visit in {percent(visit.chance)}, asked for {percent(visit.target)}):"]
     lines += [f"  {carried(item)}" for item in visit.bring] or ["  nothing particular"]

@@ -8,7 +8,8 @@ from assistant.domain.answer import Line, Role
 from assistant.domain.entries import FaultModel
 from assistant.domain.fault_log import DoCheck, DoRepair, HandOver, Prove, Work
 from assistant.domain.isolation import SOMETHING_ELSE
-from assistant.isolation.explanation import UNLIKELY, Chance, Explanation, OutcomeView
+from assistant.domain.panel import NO_CODE
+from assistant.isolation.explanation import UNLIKELY, Chance, Explanation, OutcomeView, RuledOut
 from assistant.rules import phrases
 
 BAR = 10
@@ -91,12 +92,10 @@ def why_long(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
     if told.outcomes:
         lines.append(Line(text=phrases.OUTCOMES_LEAVE, role=Role.HEADING))
         lines += [_leaves(fault, view) for view in told.outcomes]
+    lines += signs(fault, told)
     if told.ruled_out:
         lines.append(Line(text=phrases.RULED_OUT, role=Role.HEADING))
-        for gone in told.ruled_out:
-            by = _evidence_name(fault, gone.by)
-            answer = f" ({gone.outcome})" if gone.outcome else ""
-            lines.append(_line(fault, f"{cause_name(fault, gone.cause)}: {by}{answer}.", (), Role.ITEM))
+        lines += [_ruled_out(fault, told, gone) for gone in told.ruled_out]
     if told.near:
         lines.append(Line(text=phrases.NEARLY_EQUAL, role=Role.HEADING))
         lines += [_line(fault, f"{work_name(fault, work)}.", (), Role.ITEM) for work in told.near]
@@ -119,9 +118,36 @@ def options(fault: FaultModel, works: Sequence[tuple[Work, float]]) -> tuple[Lin
     return tuple(lines)
 
 
-def _evidence_name(fault: FaultModel, name: str) -> str:
+def signs(fault: FaultModel, told: Explanation) -> tuple[Line, ...]:
+    """What the panel was seen to show, and which causes each speaks for and against."""
+    if not told.codes:
+        return ()
+    lines = [Line(text=phrases.SEEN_ON_PANEL, role=Role.HEADING)]
+    for sign in told.codes:
+        speaks = ", ".join(cause_name(fault, cause) for cause in sign.speaks_for)
+        against = ", ".join(cause_name(fault, cause) for cause in sign.against)
+        said = f"{phrases.SPEAKS_FOR} {speaks}" if speaks else phrases.SPEAKS_OF_NONE
+        if against:
+            said = f"{said}, {phrases.AND_AGAINST} {against}" if speaks else f"{phrases.SPEAKS_AGAINST} {against}"
+        text = f"{panel_words(sign.code)} {said}."
+        lines.append(_line(fault, text, (sign.code,), Role.ITEM))
+    return tuple(lines)
+
+
+def panel_words(code: str) -> str:
+    """The code as it is named in a sentence, or that there was none."""
+    return phrases.NO_CODE_SEEN if code == NO_CODE else f"{phrases.A_CODE} {code}"
+
+
+def _ruled_out(fault: FaultModel, told: Explanation, gone: RuledOut) -> Line:
+    """A cause and what rules it out: a code by its name, an answer by its check, a repair that did not help by its title."""
+    code = next((sign.code for sign in told.codes if sign.check == gone.by), "")
+    name = cause_name(fault, gone.cause)
+    if code:
+        return _line(fault, f"{name}: {panel_words(code)}.", (code,), Role.ITEM)
     titles = {c.id: c.title for c in fault.checks} | {r.id: r.title for r in fault.repairs}
-    return titles.get(name, name)
+    answer = f" ({gone.outcome})" if gone.outcome else ""
+    return _line(fault, f"{name}: {titles[gone.by]}{answer}.", (), Role.ITEM)
 
 
 def _saving(fault: FaultModel, told: Explanation) -> Line:

@@ -11,16 +11,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from assistant.domain.entries import Cause, PanelCode
 from assistant.domain.fault_log import Answered, DoCheck, DoRepair, HandOver
 from assistant.domain.isolation import SOMETHING_ELSE, IsolationCheck, IsolationModel
 from assistant.domain.terms import Energy
-from assistant.isolation import Isolator, belief
+from assistant.isolation import Isolator, belief, compile_model
+from assistant.isolation import seen as seen_on_panel
 from assistant.isolation.contradiction import evidence_chance
 from assistant.isolation.lookahead import Search, entropy
 from eval.isolation.orders import information_gain, most_likely_first, printed_table
 from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.exact_solver import as_fraction, solve
 from tests.isolation.small_models import FREE, binary, public_models, small, unit
+from tests.isolation.test_parts_of_the_engine import authored
 
 RUNNING = Energy.RUNNING
 PUBLIC = public_models()
@@ -508,6 +511,56 @@ def test_pgmpy_agrees_on_the_posterior_of_two_hundred_random_models(without_warn
             repairs=(),
         )
         log = tuple(Answered(check=check, outcome=str(outcome)) for check, outcome in said.items())
+        assert list(belief(model, log).values()) == pytest.approx(theirs.tolist(), abs=1e-9)
+
+
+def test_pgmpy_agrees_on_the_posterior_with_codes_on_the_panel(without_warnings):
+    """Each look at the panel is a node of its own below the cause; its table is worked out here from the words."""
+    from pgmpy.factors.discrete import TabularCPD
+    from pgmpy.inference import VariableElimination
+    from pgmpy.models import DiscreteBayesianNetwork
+
+    words = {"usually": 0.85, "sometimes": 0.4, "rarely": 0.1}
+    rng = np.random.default_rng(6)
+    for _ in range(60):
+        causes, codes = int(rng.integers(2, 6)), int(rng.integers(1, 4))
+        names = [f"c{i}" for i in range(causes)]
+        weights = rng.integers(1, 40, causes)
+        said = [
+            [str(rng.choice(list(words))) if rng.random() < 1 / (codes + 1) else 0.05 for _ in names]
+            for _ in range(codes)
+        ]
+        raw = np.array([[words.get(w, w) for w in row] for row in said], dtype=float)
+        rest = np.maximum(0.0, 1.0 - raw.sum(axis=0))
+        table = np.clip(np.vstack([raw, rest]) / (raw.sum(axis=0) + rest), 0.005, 0.995)
+        table /= table.sum(axis=0)
+        prior = weights / weights.sum()
+        table = np.hstack([table, (table @ prior)[:, None]])
+        looks = int(rng.integers(1, codes + 1))
+        network = DiscreteBayesianNetwork([("cause", f"look{k}") for k in range(looks)])
+        network.add_cpds(
+            TabularCPD("cause", causes + 1, np.append(prior * 0.95, 0.05)[:, None]),
+            *(
+                TabularCPD(f"look{k}", codes + 1, table, evidence=["cause"], evidence_card=[causes + 1])
+                for k in range(looks)
+            ),
+        )
+        evidence = {f"look{k}": k for k in range(looks)}
+        theirs = VariableElimination(network).query(["cause"], evidence=evidence, show_progress=False).values
+        fault = authored(
+            causes=tuple(
+                Cause(id=n, name=n, weight=float(w), sign=(), remedy=()) for n, w in zip(names, weights, strict=True)
+            ),
+            checks=(),
+            repairs=(),
+            panel=tuple(
+                PanelCode(code=str(200 + k), likely=dict(zip(names, row, strict=True))) for k, row in enumerate(said)
+            ),
+        )
+        model = compile_model(fault)
+        log = ()
+        for k in range(looks):
+            log = seen_on_panel(model, fault, log, str(200 + k))
         assert list(belief(model, log).values()) == pytest.approx(theirs.tolist(), abs=1e-9)
 
 

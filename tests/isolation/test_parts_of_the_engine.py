@@ -28,7 +28,6 @@ from assistant.isolation import (
     learned_weights,
     prospect,
     read,
-    with_code,
 )
 from assistant.isolation.contradiction import evidence_chance
 from assistant.isolation.learning import ClosedJob, binomial_chance, strange_cells
@@ -135,19 +134,6 @@ def test_a_machine_may_say_how_long_its_changes_of_state_take():
 def test_a_model_without_a_proof_is_refused():
     with pytest.raises(IsolationError, match="no proof"):
         compile_model(authored(proof=None))
-
-
-def test_a_code_on_the_display_is_evidence_of_no_minutes_that_is_never_offered():
-    model = with_code(compile_model(authored()), "2-0-4", {"cable": "always"})
-    log = (Answered(check="2-0-4", outcome="shown"),)
-    shown = (0.1, 0.98, 0.1, (30 * 0.1 + 10 * 0.98 + 3 * 0.1) / 43)
-    weights = [p * cell for p, cell in zip(model.prior, shown, strict=True)]
-    assert list(belief(model, log).values()) == pytest.approx([w / sum(weights) for w in weights])
-    for said in ((), log):
-        offered = [option.action for option in Isolator(model).decide(said, Energy.STOPPED).options]
-        assert all(getattr(action, "check", "") != "2-0-4" for action in offered)
-    with pytest.raises(IsolationError, match="no cause moon"):
-        with_code(model, "2-0-5", {"moon": "always"})
 
 
 # --- readings ------------------------------------------------------------------------------------------------------------------
