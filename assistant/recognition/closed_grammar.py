@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assistant.domain.utterance import Reading
+from assistant.recognition.saying import cardinal
 
 UNSURE = -0.5
 """Mean log-probability a token below which a short free text in noise is more often a phrase of the list than words of its own."""
@@ -48,8 +49,9 @@ class Chosen:
 
 
 def plain(text: str) -> str:
-    """Lower case, words only, one space between."""
-    return " ".join(re.sub(r"[^\w\s']", " ", text.lower()).split())
+    """Lower case, words only, one space between; figures are words too ("5" and "five" sound the same)."""
+    worded = re.sub(r"\d{1,9}", lambda match: f" {cardinal(int(match.group()))} ", text.lower())
+    return " ".join(re.sub(r"[^\w\s']", " ", worded).split())
 
 
 def is_phrase(text: str, phrases: Sequence[str]) -> bool:

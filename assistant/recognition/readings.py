@@ -19,6 +19,11 @@ _TOKEN = re.compile(
 _SCALES = {"hundred": 100, "thousand": 1000, "million": 1_000_000}
 _SMALL = {word: int(digit) for word, digit in DIGITS.items() if word != "o"} | TEENS | TENS
 _HALVES = {"half": 0.5, "quarter": 0.25}
+_PARTS = {"half": 2, "quarter": 4, "third": 3, "tenth": 10, "hundredth": 100}
+_MANY_PARTS = {"halves": 2, "quarters": 4, "quarter": 4, "thirds": 3, "tenths": 10, "hundredths": 100}
+"""Parts of one, after "one" and after a greater number ("three quarter inch" is said too)."""
+ORDINALS = frozenset("first third fourth fifth sixth seventh eighth ninth".split())
+"""After tens or a hundred in words the number is a place in a row and no reading; "twenty second" may be a time."""
 _POINT = ("point", "dot", "decimal")
 LONGEST_UNIT = 4
 """Words of the longest unit that is said."""
@@ -63,7 +68,7 @@ def in_unit(reading: Reading, wanted: str) -> float | None:
     one, other = _unit(reading.unit), _unit(wanted)
     if one is None or other is None or one.of != other.of:
         return None
-    return reading.value * one.factor / other.factor
+    return reading.value if one == other else reading.value * one.factor / other.factor
 
 
 def _unit(name: str) -> Unit | None:
@@ -103,8 +108,8 @@ def placed_readings(text: str) -> tuple[Placed, ...]:
     i = 0
     while i < len(tokens):
         number, after = number_at(tokens, i)
-        if number is None:
-            i += 1
+        if number is None or _is_place(tokens, i, after):
+            i = max(after, i + 1)
             continue
         unit, end = _unit_at(tokens, after)
         spans.append((i, end, Reading(value=number, unit=unit, text=" ".join(tokens[i:end]))))
@@ -125,6 +130,15 @@ def one_reading(text: str) -> Reading | None:
     if len(with_unit) == 1:
         return with_unit[0]
     return found[0] if len(found) == 1 else None
+
+
+def _is_place(tokens: Sequence[str], i: int, after: int) -> bool:
+    """Whether the number from token i on is the first part of an ordinal ("twenty first", "one hundred and third")."""
+    if after < len(tokens) and tokens[after].lower() == "and":
+        after += 1
+    words = [token.lower() for token in tokens[i : after + 1]]
+    tens = any(word in TENS or word == "hundred" for word in words)
+    return after < len(tokens) and tens and words[-1] in ORDINALS
 
 
 def number_at(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
@@ -153,9 +167,25 @@ def _unsigned(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
         at = i if word in _HALVES else i + 1
         end = at + 1 + (at + 1 < len(tokens) and tokens[at + 1].lower() in ("a", "an", "of"))
         return _HALVES[tokens[at].lower()], end
+    parts = _parts(tokens, i)
+    if parts is not None:
+        return parts
     if word not in _SMALL and word not in _SCALES:
         return None, i
     return _words(tokens, i)
+
+
+def _parts(tokens: Sequence[str], i: int) -> tuple[float, int] | None:
+    """A fraction in words ("one half", "three quarters of a", "two tenths") that starts at token i."""
+    words = [token.lower() for token in tokens[i : i + 4]]
+    number = _SMALL.get(words[0], 0) if words else 0
+    into = (_PARTS if number == 1 else _MANY_PARTS).get(words[1], 0) if len(words) > 1 else 0
+    if not number or not into:
+        return None
+    more = 0
+    if words[2:3] == ["of"]:
+        more = 2 if words[3:4] in (["a"], ["an"]) else 1
+    return number / into, i + 2 + more
 
 
 def _digits(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
@@ -180,6 +210,8 @@ def _words(tokens: Sequence[str], i: int) -> tuple[float | None, int]:
             total, hundreds, small = total + _SCALES[word] * ((hundreds + _together(small)) or 1), 0, []
         elif not (word == "and" and i > start and i + 1 < len(tokens) and tokens[i + 1].lower() in _SMALL):
             break
+        elif _parts(tokens, i + 1) is not None:
+            break  # "two and one half"
         i += 1
     value = float(total + hundreds + _together(small))
     if i < len(tokens) and tokens[i].lower() in _POINT:
@@ -216,9 +248,10 @@ def _decimals(tokens: Sequence[str], i: int, whole: float) -> tuple[float | None
 
 def _and_a_half(tokens: Sequence[str], i: int) -> tuple[float, int]:
     words = [token.lower() for token in tokens[i : i + 3]]
-    if words[:2] in (["and", "a"], ["and", "one"]) and words[2:] and words[2] in _HALVES:
+    if words[:2] == ["and", "a"] and words[2:] and words[2] in _HALVES:
         return _HALVES[words[2]], i + 3
-    return 0.0, i
+    parts = _parts(tokens, i + 1) if words[:1] == ["and"] else None
+    return parts or (0.0, i)
 
 
 def _unit_at(tokens: Sequence[str], i: int) -> tuple[str, int]:

@@ -53,6 +53,7 @@ def _pattern() -> re.Pattern[str]:
     units = "|".join(re.escape(unit) for unit in sorted(spoken_units(), key=len, reverse=True))
     return re.compile(
         rf"(?P<standard>\b(?:IEC|ISO|EN|NFPA|ANSI|CFR|OSHA|UL|DIN) [\d.:-]*\d)"
+        rf"|(?<![\w.,/])(?P<whole>\d+)(?:\s?(?P<mixed>[½¼¾])| (?P<over>1/2|1/3|2/3|1/4|3/4)(?![\w/]))(?:\s?(?P<of>{units})(?![\w²/·]))?"
         rf"|(?P<fraction>(?<![\w/])(?:1/2|1/3|2/3|1/4|3/4)(?![\w/])|[½¼¾])"
         rf"|(?P<designation>\b[A-Z]{{1,2}}\d{{1,3}}\b(?::(?:\d+|PE)\b)?)"
         rf"|(?P<ordinal>\b\d+(?:st|nd|rd|th)\b)"
@@ -134,6 +135,9 @@ def _said(match: re.Match[str], codes: frozenset[str]) -> str:
     found = match.groupdict()
     if found["standard"]:
         return _standard(found["standard"])
+    if found["whole"]:
+        several = spoken_units().get(found["of"] or "", ("", ""))[1]
+        return f"{cardinal(int(found['whole']))} and {FRACTIONS[found['mixed'] or found['over']]} {several} "
     if found["fraction"]:
         return FRACTIONS[found["fraction"]]
     if found["designation"]:

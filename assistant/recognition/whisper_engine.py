@@ -25,8 +25,10 @@ PRIMED_TOKENS = 160
 """Tokens of priming at most; the model's text window holds 448, half of it for what came before."""
 TOKENS_A_SECOND, LEAST_TOKENS = 6.0, 10
 """How long a text can be for so much sound; fast speech has some five tokens a second, a text that loops has no end."""
-NO_REPEAT = 4
-"""Tokens in a row that may not come twice: the short window otherwise makes the model say short sentences again."""
+NO_REPEAT = 6
+"""Tokens in a row that may not come twice: the short window otherwise makes the model say short sentences again. With 4 the
+text ends where somebody says a few words again ("the voltage of BG1 and the voltage of BG2"); with 6 it goes on, and 474
+questions and commands in two voices and three noises are heard the same."""
 BEAM = 8
 """Readings followed side by side, and kept; 8 take no measurable time more than 5."""
 SURE_QUESTION = 0.75
@@ -44,6 +46,9 @@ ALIGNED_FRAMES = 2
 """Where in the sound a phrase lies is not asked; the engine aligns this little of it."""
 BATCH = 40
 """Phrases forced at once."""
+
+FILES = ("model.bin", "tokenizer.json")
+"""What a folder must hold; the engine would look for a tokenizer that is not there on the network."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,13 +84,13 @@ class WhisperRecogniser:
             from faster_whisper.tokenizer import Tokenizer
         except (ImportError, OSError) as error:
             raise ModelError(f"faster-whisper cannot be loaded: {error}.", "Install the `voice` extra.") from error
-        if not (folder / "model.bin").is_file():
+        if not all((folder / name).is_file() for name in FILES):
             raise ModelError(f"{folder} holds no whisper model.", "Run `handlamp models fetch recogniser-whisper`.")
         try:
             self._model: Any = WhisperModel(
                 str(folder), device="cpu", compute_type="int8", cpu_threads=threads, local_files_only=True
             )
-        except (RuntimeError, ValueError, OSError) as error:
+        except Exception as error:  # the tokenizer's library raises nothing more specific
             raise ModelError(f"The whisper model in {folder} cannot be loaded: {error}", "Fetch it again.") from error
         self._tokens: Any = Tokenizer(self._model.hf_tokenizer, multilingual=False)
         self._priors: dict[str, float] = {}
@@ -223,12 +228,15 @@ class WhisperHearing:
                 return Understood(text=chosen.phrase, confidence=chosen.confidence)
         if is_noise(free):
             return Understood(text="", confidence=0.0)
+        if sure:  # nothing to listen for again: no other reading may be preferred to a phrase of the list
+            said = next(phrase for phrase in phrases if plain(phrase) == plain(free.text))
+            return Understood(text=said, confidence=_confidence(free.log_probability, free.no_speech))
         return self._freely(encoded, seconds, free)
 
     def _freely(self, encoded: Any, seconds: float, free: Decoded) -> Understood:
         """Any words: listened to again when they are not sure, and chosen by the sound and by what the knowledge is about."""
         outlook = self.expectation.outlook
-        confidence = math.exp(free.log_probability) * (1.0 - free.no_speech)
+        confidence = _confidence(free.log_probability, free.no_speech)
         if outlook is None or confidence >= SURE_QUESTION:
             return Understood(text=free.text, confidence=confidence)
         first = outlook([reading.text for reading in free.readings])
@@ -241,8 +249,12 @@ class WhisperHearing:
         both = sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability)
         readings = distinct(both)[:READINGS]
         best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * _logit(chances[r.text]))
-        sure = math.exp(best.log_probability) * (1.0 - free.no_speech)
+        sure = _confidence(best.log_probability, free.no_speech)
         return Understood(text=best.text, confidence=sure, readings=readings)
+
+
+def _confidence(log_probability: float, no_speech: float) -> float:
+    return math.exp(log_probability) * (1.0 - no_speech)
 
 
 def distinct(readings: Iterable[Reading]) -> tuple[Reading, ...]:

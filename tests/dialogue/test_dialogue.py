@@ -49,6 +49,25 @@ def test_only_a_bare_reply_is_a_reply(text, reply):
     assert reply_of(text) is reply
 
 
+@pytest.mark.parametrize(("said", "reply"), [
+    ("yes", Reply.YES), ("done", Reply.YES), ("no", Reply.NO), ("not yet", Reply.NO), ("don't know", Reply.UNKNOWN), ("not sure", Reply.UNKNOWN),
+])  # fmt: skip
+@given(st.sampled_from([str, str.upper, str.capitalize]), st.sampled_from(["", ".", "!", " ", "..."]), st.booleans())
+def test_a_reply_is_the_same_however_it_is_written(said, reply, case, end, curly):
+    text = case(said) + end
+    assert reply_of(text.replace("'", "’") if curly else text) is reply
+
+
+REPLY_WORDS = "yes ok done it is has i have haven't isn't don't know no not yet wait sure both maybe confirmed".split()
+NEGATIONS = {"no", "not", "isn't", "haven't", "don't", "wait", "maybe"}
+
+
+@given(st.lists(st.sampled_from(REPLY_WORDS), min_size=1, max_size=5))
+def test_no_sentence_with_a_negation_or_a_doubt_is_a_yes(words):
+    if NEGATIONS & set(words):
+        assert reply_of(" ".join(words)) is not Reply.YES
+
+
 def query(text, terms, **more):
     return Query(text=text, terms=terms, scope=None, **more)
 

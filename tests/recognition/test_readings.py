@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.recognition.readings import Reading, in_unit, is_endless, readings_in
+from assistant.recognition.readings import Reading, in_unit, is_endless, readings_in, units_said
 
 SAID = [
     ("twenty three point eight volts", 23.8, "V"),
@@ -25,6 +25,17 @@ SAID = [
     ("ninety nine percent", 99, "%"),
     ("five k ohms", 5, "kΩ"),
     ("thirty rpm", 30, "r/min"),
+    ("three quarters of an inch", 0.75, "inch"),
+    ("three quarter inch", 0.75, "inch"),
+    ("two tenths of a mil", 0.2, "mm"),
+    ("five hundredths of a millimetre", 0.05, "mm"),
+    ("two thirds of a turn", 2 / 3, ""),
+    ("two and one half turns", 2.5, "times"),
+    ("a hundred and one and a half volts", 101.5, "V"),
+    ("a twenty second wait", 20, "s"),
+    ("half a metre per second", 0.5, "m/s"),
+    ("one metre a minute", 1, "m/min"),
+    ("one rev", 1, "r/min"),
 ]
 
 
@@ -38,7 +49,17 @@ def test_a_range_is_two_readings():
     assert [(r.value, r.unit) for r in readings_in("between fifteen and a half and 20 mm")] == [(15.5, ""), (20, "mm")]
 
 
-@pytest.mark.parametrize("text", ["all good", "the lamp is lit", "it is on", "volts"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the twenty first screw",
+        "the hundred and third pallet",
+        "all good",
+        "the lamp is lit",
+        "it is on",
+        "volts",
+    ],
+)
 def test_words_without_a_figure_are_no_reading(text):
     assert readings_in(text) == ()
 
@@ -79,7 +100,7 @@ def test_figures_as_typed_are_read_back(value, unit):
 
 # Factors of the International System of Units (SI Brochure, 9th edition, prefixes) and 1 in = 25.4 mm exactly; from memory.
 @pytest.mark.parametrize(("value", "unit", "wanted", "same"), [
-    (500, "kΩ", "MΩ", 0.5), (24000, "mV", "V", 24), (1, "inch", "mm", 25.4), (2, "cm", "mm", 20), (24, "V", "V DC", 24), (0.6, "MPa", "bar", 6),
+    (500, "mA", "A", 0.5), (2, "m/s", "m/min", 120), (400, "kPa", "bar", 4), (1.5, "kV", "V", 1500), (500, "kΩ", "MΩ", 0.5), (24000, "mV", "V", 24), (1, "inch", "mm", 25.4), (2, "cm", "mm", 20), (24, "V", "V DC", 24), (0.6, "MPa", "bar", 6),
 ])  # fmt: skip
 def test_a_reading_is_taken_in_another_unit_of_its_kind(value, unit, wanted, same):
     assert in_unit(Reading(value=value, unit=unit, text=""), wanted) == pytest.approx(same)
@@ -92,3 +113,8 @@ def test_volts_are_no_millimetres_and_no_unit_is_none():
 
 def test_over_range_is_known_by_what_people_say():
     assert is_endless("it just says OL") and is_endless("over the top, over limit") and not is_endless("12 ohm")
+
+
+@given(st.floats(0.001, 1e6), st.sampled_from(sorted({unit.name for unit in units_said().values()})))
+def test_a_reading_in_its_own_unit_is_the_very_same_figure(value, unit):
+    assert in_unit(Reading(value=value, unit=unit, text=""), unit) == value

@@ -21,6 +21,7 @@ SAID = [
     ("3–5 min", "three to five minutes"),
     ("-5 °C", "minus five degrees celsius"),
     ("1/2 turn", "one half turn"),
+    ("2½ turns, 1 3/4 mm", "two and one half turns, one and three quarters millimetres"),
     ("the 3rd fuse, the 21st wire, the 20th turn", "the third fuse, the twenty first wire, the twentieth turn"),
     ("about 3 % of 1,500 kg", "about three percent of one thousand five hundred kilograms"),
     ("1 A, then 2 A", "one amp, then two amps"),
@@ -53,13 +54,69 @@ def test_a_designation_said_is_heard_as_the_same_designation(letters, number):
     assert name in designations_in(f"look at {say_text(name)} first", {name})
 
 
-SAME = sorted({unit.name for unit in units_said().values()} & set(spoken_units()))
+HEARD_AS = {"V DC": "V", "V AC": "V", "VDC": "V", "VAC": "V", "Nm": "N·m", "rpm": "r/min", "dB": "dB(A)"}
+"""Several ways to write a unit of which one is heard."""
+ONLY_SAID = {"nm", "K", "°"}
+"""Heard they would be taken for others: N·m without its dot, kΩ as people write it, a temperature without its scale."""
+FIGURE = st.one_of(
+    st.integers(-999, 99_999).map(str),
+    st.decimals(min_value=-999, max_value=99_999, places=2, allow_nan=False).map(str),
+    st.sampled_from(["1", "-1", "1.0", "0", "0.05", "10", "100", "1,000", "12,500", "1000000"]),
+)
 
 
-@given(st.decimals(min_value=0, max_value=99_999, places=2, allow_nan=False), st.sampled_from(SAME))
+@given(FIGURE, st.sampled_from(sorted(set(spoken_units()) - ONLY_SAID)))
 def test_a_figure_with_its_unit_said_is_heard_as_the_same_reading(figure, unit):
-    (reading,) = readings_in(say_figure(str(figure), unit))
-    assert reading.unit == unit and reading.value == pytest.approx(float(figure))
+    (reading,) = readings_in(say_figure(figure, unit))
+    assert reading.unit == HEARD_AS.get(unit, unit)
+    assert reading.value == pytest.approx(float(figure.replace(",", "")))
+    assert in_unit(reading, unit) == pytest.approx(reading.value)
+
+
+@pytest.mark.parametrize("unit", sorted(set(spoken_units()) - ONLY_SAID))
+def test_one_and_several_of_every_unit_that_is_said_are_heard(unit):
+    (one,), (several,) = (readings_in(say_figure(figure, unit)) for figure in ("1", "7"))
+    assert (one.value, several.value) == (1, 7) and one.unit == several.unit == HEARD_AS.get(unit, unit)
+
+
+@pytest.mark.parametrize("unit", sorted(ONLY_SAID))
+def test_a_unit_that_is_only_said_is_heard_as_a_bare_figure(unit):
+    assert [(r.value, r.unit) for r in readings_in(say_figure("7", unit))] == [(7, "")]
+
+
+PARTS = {"1/2": 1 / 2, "½": 1 / 2, "1/4": 1 / 4, "¼": 1 / 4, "3/4": 3 / 4, "¾": 3 / 4, "1/3": 1 / 3, "2/3": 2 / 3}
+
+
+@pytest.mark.parametrize("written", PARTS)
+@given(st.integers(0, 999), st.sampled_from(["mm", "inch", "bar", "min"]))
+def test_a_fraction_said_is_heard_with_its_value(written, whole, unit):
+    bare = f"{written} {unit}"
+    mixed = f"{whole}{written} {unit}" if len(written) == 1 else f"{whole} {written} {unit}"
+    for text, value in ((bare, PARTS[written]), (mixed, whole + PARTS[written])):
+        (reading,) = readings_in(say_text(text))
+        assert (reading.value, reading.unit) == (pytest.approx(value), unit), say_text(text)
+
+
+@given(
+    st.integers(0, 9_999),
+    st.integers(1, 9_999),
+    st.sampled_from(["–", "-", " – ", " to "]),
+    st.sampled_from(["mm", "V", "s", "°C"]),
+)
+def test_a_range_said_gives_both_of_its_ends_and_the_unit_with_the_last(low, more, dash, unit):
+    said = say_text(f"It is {low}{dash}{low + more} {unit}.")
+    readings = readings_in(said)
+    assert [(r.value, r.unit) for r in readings] == [(low, ""), (low + more, unit)]
+
+
+@given(st.integers(1, 99))
+def test_an_ordinal_said_is_no_reading_and_no_code(number):
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    said = say_text(f"loosen the {number}{ending} screw")
+    assert said == f"loosen the {ordinal(number)} screw"
+    assert codes_in(said) == ()
+    seconds = said.endswith("second screw") and number > 2  # "a twenty second wait" is a time
+    assert readings_in(said) == () or seconds
 
 
 @given(st.integers(0, 99_999), st.sampled_from(["V DC", "V AC", "mm", "MΩ"]), st.integers(1, 99))
