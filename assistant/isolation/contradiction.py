@@ -19,9 +19,8 @@ from assistant.isolation.tables import Floats
 SLIP = 0.03
 """Chance that one answer is not as stated."""
 ALARM = 0.7
-"""Alarm when all-as-stated is less likely. Set on guided sessions of generated models of 15 causes and 25 checks: 7 % false alarms,
-60 % of wrong answers caught. Below 0.5 there were 3 and 39 %, on the authored models, of fewer answers, 0.5 and 6 %; and looking
-again at so few saved no minutes, at 0.7 it did."""
+"""Alarm when all-as-stated is less likely. Set on guided sessions of generated models of 15 causes and 25 checks by their false
+alarms: 7 %, and 60 % of wrong answers caught. At 0.5 those were 3 and 39 %, in sessions of two to four answers 0.5 and 6 %."""
 STRANGE = 0.4
 """Something else above this is named before any alarm."""
 
