@@ -2,103 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
-from assistant.domain.fault_log import Answered
+from assistant.domain.fault_log import HandOver, Work
 from assistant.domain.isolation import IsolationModel
 from assistant.domain.terms import Energy
-from assistant.isolation.contradiction import Contradiction, contradiction, contradiction_at
+from assistant.isolation.contradiction import ALARM, STRANGE, contradiction_at
 from assistant.isolation.policy import Place
-from eval.isolation.simulation import DONT_KNOW, Faults, Flags, Ints, Machines, Simulation, draw
+from eval.isolation.bars import PROCESSES
+from eval.isolation.generator import FAMILIES, Size, generate
+from eval.isolation.orders import beliefs_of, bits_a_minute, do_check
+from eval.isolation.simulation import Faults, Flags, Floats, Ints, Machines, Simulation, draw
+from eval.isolation.tree import Policy
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alarms:
-    """Counts of sessions and of what was said in them; `first_right` and `two_right` among the alarms with a wrong answer."""
-
-    sessions: int = 0
-    false_alarms: int = 0
-    strange_anyway: int = 0
-    slips: int = 0
-    caught: int = 0
-    first_right: int = 0
-    two_right: int = 0
-    strangers: int = 0
-    named_strange: int = 0
-
-    def __add__(self, other: Alarms) -> Alarms:
-        """Several models together."""
-        return Alarms(**{f.name: getattr(self, f.name) + getattr(other, f.name) for f in fields(self)})
+PUBLISHED_FALSE = 0.073
+"""False alarms that the catch of the statistic is compared at, whatever the threshold."""
+EIGHT = 8
+EIGHT_SEED = 500_000
+SIZE = (15, 25, 8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """Per job (F,) whether the alarm rang, whether something else was named, and the first two suspects (F, 2), -1 for none."""
+    """Per job (F,): highest chance of a slip, of something else, suspects, whether a failed proof opened answers again.
 
-    alarm: Flags
-    strange: Flags
+    `suspects` (F, 2) are the first two when the alarm first rang, else at the highest chance; -1 for none.
+    """
+
+    slip: Floats
+    strange: Floats
     suspects: Ints
+    surprised: Flags
+
+    @property
+    def alarm(self) -> Flags:
+        """Whether the alarm rang."""
+        return np.asarray(self.slip > 1.0 - ALARM)
 
 
-def heard(
-    model: IsolationModel, simulation: Simulation, machines: Machines, energy: Energy
-) -> tuple[Heard, dict[Place, Ints]]:
-    """What is said in guided sessions before they end, and where each job's first repair was."""
-    found = Heard(
-        alarm=np.zeros(machines.many, dtype=bool),
-        strange=np.zeros(machines.many, dtype=bool),
-        suspects=np.full((machines.many, 2), -1, dtype=np.intp),
+def silence(many: int) -> Heard:
+    """Nothing said yet."""
+    return Heard(
+        slip=np.zeros(many),
+        strange=np.zeros(many),
+        suspects=np.full((many, 2), -1, dtype=np.intp),
+        surprised=np.zeros(many, dtype=bool),
     )
 
-    def watch(place: Place, jobs: Ints) -> None:
-        if place.at.unproved:
-            return
-        said = contradiction_at(model, place.at)
-        if said.alarm:
-            found.suspects[jobs[~found.alarm[jobs]]] = suspects_of(model, said)
-            found.alarm[jobs] = True
-        if said.strange:
-            found.strange[jobs] = True
 
-    return found, simulation.run(machines, energy, watch).first
-
-
-def suspects_of(model: IsolationModel, said: Contradiction) -> tuple[int, int]:
-    """Checks of the first two suspects."""
+def hear(model: IsolationModel, found: Heard, place: Place, jobs: Ints) -> None:
+    """What is said at a place goes into `found`; nothing between a repair and its proof."""
+    if place.at.unproved:
+        return
+    said = contradiction_at(model, place.at)
+    chance = 1.0 - said.all_as_stated
+    more = jobs[(chance > found.slip[jobs]) & ~found.alarm[jobs]]
     checks = [model.check_index(suspect.check) for suspect in said.suspects[:2]]
-    first, second = (*checks, -1, -1)[:2]
-    return first, second
+    found.suspects[more] = (*checks, -1, -1)[:2]
+    found.slip[jobs] = np.maximum(found.slip[jobs], chance)
+    found.strange[jobs] = np.maximum(found.strange[jobs], said.something_else)
+    found.surprised[jobs] |= place.at.surprises > 0
 
 
-def alarms(model: IsolationModel, simulation: Simulation, energy: Energy, many: int, seed: int = 9) -> Alarms:
-    """Guided sessions with a named cause answered as it is, the same with one answer reversed, and with none of the causes."""
-    faults = draw(named_only(model), many, seed)
-    plain, first = heard(model, simulation, faults, energy)
-    wrong, slipped = one_reversed(model, faults, first, seed)
-    misled, _ = heard(model, simulation, wrong, energy)
-    nothing = replace(model, prior=(*(0.0 for _ in model.prior[:-1]), 1.0))
-    strange, _ = heard(model, simulation, draw(nothing, many, seed + 1), energy)
-    return counted(plain, misled, slipped) + Alarms(
-        strangers=many, named_strange=int((strange.strange | strange.alarm).sum())
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarms:
+    """Sessions with a named cause answered as it is, the same with one answer replaced, and with none of the causes.
+
+    `slipped` (F,) is the check that was answered wrongly, -1 for none.
+    """
+
+    plain: Heard
+    misled: Heard
+    slipped: Ints
+    strangers: Heard
+
+    @property
+    def slips(self) -> Flags:
+        """(F,) where an answer was replaced."""
+        return np.asarray(self.slipped >= 0)
+
+    @property
+    def caught(self) -> Flags:
+        """(F,) where one was and the alarm rang."""
+        return np.asarray(self.misled.alarm & self.slips)
+
+    def right(self, first: int) -> int:
+        """Alarms whose first suspects have the wrong answer among them."""
+        named = (self.misled.suspects[:, :first] == self.slipped[:, None]).any(axis=1)
+        return int((named & self.caught).sum())
+
+    @property
+    def area(self) -> float:
+        """Chance that a session with a slip has the higher chance of one, ties half: area under the operating curve."""
+        without, having = np.sort(self.plain.slip), self.misled.slip[self.slips]
+        below = np.searchsorted(without, having, "left") + np.searchsorted(without, having, "right")
+        return float(below.mean() / 2 / len(without)) if len(having) and len(without) else 0.5
+
+    def caught_at(self, false: float = PUBLISHED_FALSE) -> tuple[float, float]:
+        """Least chance of a slip that leaves no more false alarms, and the share of slips above it."""
+        having = self.misled.slip[self.slips]
+        if not len(having):
+            return 1.0, 0.0
+        least = float(np.quantile(self.plain.slip, 1.0 - false, method="higher"))
+        return least, float((having > least).mean())
 
 
-def counted(plain: Heard, misled: Heard, slipped: Ints) -> Alarms:
-    """Sessions without a slip and the same with one; `slipped` is the check that was answered wrongly, -1 for none."""
-    slip = slipped >= 0
-    right = misled.alarm[:, None] & (misled.suspects == slipped[:, None]) & slip[:, None]
+def together(parts: Sequence[Alarms]) -> Alarms:
+    """Several models."""
+
+    def heard(some: Sequence[Heard]) -> Heard:
+        return Heard(**{f.name: np.concatenate([getattr(one, f.name) for one in some]) for f in fields(Heard)})
+
     return Alarms(
-        sessions=len(plain.alarm),
-        false_alarms=int(plain.alarm.sum()),
-        strange_anyway=int(plain.strange.sum()),
-        slips=int(slip.sum()),
-        caught=int((misled.alarm & slip).sum()),
-        first_right=int(right[:, 0].sum()),
-        two_right=int(right.any(axis=1).sum()),
+        plain=heard([part.plain for part in parts]),
+        misled=heard([part.misled for part in parts]),
+        slipped=np.concatenate([part.slipped for part in parts]),
+        strangers=heard([part.strangers for part in parts]),
     )
+
+
+# --- guided sessions -----------------------------------------------------------------------------------------------------------
+
+
+def guided(model: IsolationModel, simulation: Simulation, energy: Energy, many: int, seed: int = 9) -> Alarms:
+    """Sessions to their end; the answer replaced is one of those given before the first repair."""
+
+    def run(machines: Machines) -> tuple[Heard, dict[Place, Ints]]:
+        found = silence(machines.many)
+        jobs = simulation.run(machines, energy, lambda place, some: hear(model, found, place, some))
+        return found, jobs.first
+
+    faults = draw(named_only(model), many, seed)
+    plain, first = run(faults)
+    wrong, slipped = one_replaced(model, faults, first, seed)
+    strangers, _ = run(draw(strangers_only(model), many, seed + 1))
+    return Alarms(plain=plain, misled=run(wrong)[0], slipped=slipped, strangers=strangers)
 
 
 def named_only(model: IsolationModel) -> IsolationModel:
@@ -107,40 +150,9 @@ def named_only(model: IsolationModel) -> IsolationModel:
     return replace(model, prior=tuple(weight / sum(raw) for weight in raw))
 
 
-def answered_all(model: IsolationModel, many: int, seed: int = 19) -> Alarms:
-    """Sessions in which every check of the model is answered before anything is repaired, with and without one answer reversed."""
-    faults = draw(named_only(model), many, seed)
-    rng = np.random.default_rng([seed, 4])
-    slipped = rng.integers(len(model.checks), size=many)
-    wrong = faults.answer.copy()
-    for job, index in enumerate(slipped.tolist()):
-        wrong[job, index] = another(model, rng, index, int(wrong[job, index]))
-    plain, misled = whole(model, faults.answer), whole(model, wrong)
-    nothing = replace(model, prior=(*(0.0 for _ in model.prior[:-1]), 1.0))
-    strange = whole(model, draw(nothing, many, seed + 1).answer)
-    return counted(plain, misled, slipped) + Alarms(
-        strangers=many, named_strange=int((strange.strange | strange.alarm).sum())
-    )
-
-
-def whole(model: IsolationModel, answers: Ints) -> Heard:
-    """What is said of these answers (F, checks)."""
-    said = [
-        contradiction(
-            model,
-            [
-                Answered(check=check.id, outcome=check.outcomes[answer])
-                for check, answer in zip(model.checks, row, strict=True)
-                if answer != DONT_KNOW
-            ],
-        )
-        for row in answers.tolist()
-    ]
-    return Heard(
-        alarm=np.array([some.alarm for some in said]),
-        strange=np.array([some.strange for some in said]),
-        suspects=np.array([suspects_of(model, some) for some in said]),
-    )
+def strangers_only(model: IsolationModel) -> IsolationModel:
+    """The model with something else for sure."""
+    return replace(model, prior=(*(0.0 for _ in model.prior[:-1]), 1.0))
 
 
 def another(model: IsolationModel, rng: np.random.Generator, check: int, said: int) -> int:
@@ -148,12 +160,12 @@ def another(model: IsolationModel, rng: np.random.Generator, check: int, said: i
     return int(rng.choice([o for o in range(len(model.checks[check].outcomes)) if o != said]))
 
 
-def one_reversed(model: IsolationModel, faults: Faults, first: dict[Place, Ints], seed: int) -> tuple[Faults, Ints]:
-    """The same machines with one of the answers that were given replaced by another outcome, and which check (-1: none)."""
+def one_replaced(model: IsolationModel, faults: Faults, at: dict[Place, Ints], seed: int) -> tuple[Faults, Ints]:
+    """The same machines with one of the answers that a job has at its place replaced, and which check (-1: none)."""
     rng = np.random.default_rng([seed, 3])
     answer = faults.answer.copy()
     slipped = np.full(faults.many, -1, dtype=np.intp)
-    for place, jobs in first.items():
+    for place, jobs in at.items():
         given = [index for index, said in enumerate(place.at.answers) if said is not None]
         if not given:
             continue
@@ -163,20 +175,113 @@ def one_reversed(model: IsolationModel, faults: Faults, first: dict[Place, Ints]
     return replace(faults, answer=answer), slipped
 
 
+# --- answers only, heard once they are all there --------------------------------------------------------------------------------
+
+
+def answered_all(model: IsolationModel, energy: Energy, many: int, seed: int = 19) -> Alarms:
+    """Every check of the model is answered before anything is repaired."""
+    return _answers_only(model, in_turn(model), energy, many, seed)
+
+
+def answered_eight(model: IsolationModel, energy: Energy, many: int, seed: int) -> Alarms:
+    """Eight answers, each next check the one that tells most per minute."""
+    return _answers_only(model, most_telling(model, EIGHT), energy, many, seed)
+
+
+def in_turn(model: IsolationModel) -> Policy:
+    """All checks in the author's order, then nothing."""
+
+    def policy(places: Sequence[Place]) -> list[Work]:
+        left = [next((c for c, shut in zip(model.checks, p.at.closed, strict=True) if not shut), None) for p in places]
+        return [HandOver() if c is None else do_check(model, c, p) for c, p in zip(left, places, strict=True)]
+
+    return policy
+
+
+def most_telling(model: IsolationModel, answers: int) -> Policy:
+    """Most bits per minute until so many are answered or none tells, then nothing."""
+
+    def policy(places: Sequence[Place]) -> list[Work]:
+        rates = bits_a_minute(model, places, beliefs_of(model, places)[0])
+        return [
+            do_check(model, model.checks[int(np.argmax(rate))], place)
+            if rate.max(initial=0.0) > 0.0 and sum(answer is not None for answer in place.at.answers) < answers
+            else HandOver()
+            for place, rate in zip(places, rates, strict=True)
+        ]
+
+    return policy
+
+
+def _answers_only(model: IsolationModel, policy: Policy, energy: Energy, many: int, seed: int) -> Alarms:
+    simulation = Simulation(model, policy)
+
+    def run(machines: Machines) -> tuple[Heard, dict[Place, Ints]]:
+        ends: list[tuple[Place, Ints]] = []
+        last = np.zeros(machines.many, dtype=np.intp)
+
+        def watch(place: Place, jobs: Ints) -> None:
+            last[jobs] = len(ends)
+            ends.append((place, jobs))
+
+        simulation.run(machines, energy, watch)
+        found = silence(machines.many)
+        at = {place: jobs[last[jobs] == i] for i, (place, jobs) in enumerate(ends) if (last[jobs] == i).any()}
+        for place, jobs in at.items():
+            hear(model, found, place, jobs)
+        return found, at
+
+    faults = draw(named_only(model), many, seed)
+    plain, at = run(faults)
+    wrong, slipped = one_replaced(model, faults, at, seed)
+    strangers, _ = run(draw(strangers_only(model), many, seed + 1))
+    return Alarms(plain=plain, misled=run(wrong)[0], slipped=slipped, strangers=strangers)
+
+
+def _eight_of(seed: int, many: int) -> Alarms:
+    causes, checks, repairs = SIZE
+    size = Size(causes=causes, checks=checks, repairs=repairs, family=FAMILIES[seed % 4])
+    model, energy = generate(EIGHT_SEED + seed, size)
+    return answered_eight(model, energy, many, seed)
+
+
+def eight_answers(models: int, many: int) -> Alarms:
+    """The population that the alarm was designed on: generated models, noisy words, eight answers by information a minute."""
+    with ProcessPoolExecutor(PROCESSES, initializer=threadpool_limits, initargs=(1,)) as pool:
+        return together(list(pool.map(_eight_of, range(models), [many] * models)))
+
+
+# --- the table -----------------------------------------------------------------------------------------------------------------
+
+
 def alarm_table(title: str, found: Alarms) -> Iterable[str]:
     """The rates with their intervals."""
 
-    def line(name: str, part: int, whole: int) -> str:
-        low, high = wilson(part, whole) if whole else (0.0, 1.0)
-        return f"  {name:62} {part / max(whole, 1):6.1%} ({low:.1%} to {high:.1%}) of {whole}"
+    def line(name: str, part: Flags | int, whole: int) -> str:
+        count = int(np.sum(part))
+        low, high = wilson(count, whole) if whole else (0.0, 1.0)
+        return f"  {name:66} {count / max(whole, 1):6.1%} ({low:.1%} to {high:.1%}) of {whole}"
 
+    plain, misled, slips = found.plain, found.misled, found.slips
+    sessions, wrong, caught = len(plain.slip), int(slips.sum()), int(found.caught.sum())
+    else_plain, else_misled = plain.strange > STRANGE, (misled.strange > STRANGE) & slips
+    strange = found.strangers.alarm | (found.strangers.strange > STRANGE)
+    least, share = found.caught_at()
     yield f"what does not fit, {title}"
-    yield line("a named cause, all as stated: alarm (false)", found.false_alarms, found.sessions)
-    yield line("a named cause, all as stated: something else named (false)", found.strange_anyway, found.sessions)
-    yield line("one answer reversed: alarm (true)", found.caught, found.slips)
-    yield line("  of these, the first answer to look at again is the one", found.first_right, found.caught)
-    yield line("  of these, it is among the first two", found.two_right, found.caught)
-    yield line("none of the causes: alarm or something else named (true)", found.named_strange, found.strangers)
+    yield line("a named cause, all as stated: alarm (false)", plain.alarm, sessions)
+    yield line("a named cause, all as stated: something else named (false)", else_plain, sessions)
+    yield line("a named cause, all as stated: either (false)", plain.alarm | else_plain, sessions)
+    yield line("one answer replaced: alarm (true)", caught, wrong)
+    yield line("one answer replaced: something else named", else_misled, wrong)
+    yield line("one answer replaced: either (true)", found.caught | else_misled, wrong)
+    noticed = found.caught | else_misled
+    opened = misled.surprised & slips
+    yield line("one answer replaced: either, or a surprising proof opens answers", noticed | opened, wrong)
+    yield line("of the alarms, the first answer to look at again is the one", found.right(1), caught)
+    yield line("of the alarms, it is among the first two", found.right(2), caught)
+    yield line("none of the causes: alarm or something else named (true)", strange, len(strange))
+    yield f"  {'area under the operating curve':66} {found.area:6.3f}"
+    yield f"  {f'caught where false alarms are {PUBLISHED_FALSE:.1%} (a slip likelier than {least:.2f})':66} {share:6.1%}"
 
 
 def wilson(part: int, whole: int) -> tuple[float, float]:

@@ -14,12 +14,13 @@ from assistant.domain.isolation import EnergyLadder
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.isolation.compilation import ladder_of
 from assistant.isolation.lookahead import Search
-from eval.isolation.alarms import Alarms, alarm_table
+from eval.isolation.alarms import alarm_table, eight_answers, together
 from eval.isolation.authored import (
     authored_bars,
     authored_results,
     authored_table,
     pooled_calibration,
+    retake_table,
     two_fault_table,
     wrong_table,
 )
@@ -50,6 +51,8 @@ class Amount:
     large_models: int = 4
     large_faults: int = 150
     calibration_models: int = 8
+    eight_models: int = 20
+    eight_jobs: int = 150
 
 
 def isolation_bench(
@@ -91,6 +94,9 @@ def beliefs(amount: Amount) -> list[Bar]:
     """Whether stated chances come true on generated models."""
     cases = measure(amount.calibration_faults // amount.calibration_models, amount.calibration_models, Search(depth=1))
     show(calibration_table(cases))
+    eight = eight_answers(amount.eight_models, amount.eight_jobs)
+    title = "generated models of 15 causes, 25 checks, 8 repairs, eight answers by bits a minute"
+    show(alarm_table(title, eight))
     return calibration_bars(cases)
 
 
@@ -106,8 +112,10 @@ def authored(
     print(f"  error {own.error:.4f}, Z {own.spiegelhalter_z:.2f}, Brier {own.brier.mean():.3f} ±{brier:.3f}")
     show(wrong_table(results))
     show(two_fault_table(results))
-    show(alarm_table("guided sessions", sum((row.alarms for row in results), Alarms())))
-    show(alarm_table("every check answered before a repair", sum((row.answered_all for row in results), Alarms())))
+    show(alarm_table("authored models, guided sessions", together([row.alarms for row in results])))
+    everything = together([row.answered_all for row in results])
+    show(alarm_table("authored models, every check answered before a repair", everything))
+    show(retake_table(results))
     if plot is not None:
         plot.write_text(reliability_svg("Stated and observed, authored fault models", [("all models", own)]), "utf-8")
     return authored_bars(results)

@@ -171,7 +171,7 @@ def _telling(model: IsolationModel, cause: int) -> tuple[int, int] | None:
     others[cause] = 0.0
     best: tuple[float, int, int] | None = None
     for index, check in enumerate(model.checks):
-        for outcome, row in enumerate(check.likelihood):
+        for outcome, row in enumerate(check.likelihood if check.offered else ()):
             against = float(np.array(row) @ others) / max(float(others.sum()), 1e-300)
             ratio = row[cause] / max(against, 1e-9)
             if row[cause] >= 0.5 and ratio >= TELLING and (best is None or ratio > best[0]):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -121,28 +121,34 @@ class Simulation:
         layer = {Place(at=start(self._model), energy=energy): np.arange(faults.many)}
         repaired: set[int] = set()
         while layer:
-            self._decide([place for place in layer if place not in self._known])
+            works = self.works(list(layer))
             then: dict[Place, list[Ints]] = {}
-            for place, jobs in layer.items():
-                work = self._known[place]
+            for (place, jobs), work in zip(layer.items(), works, strict=True):
                 if watch is not None:
                     watch(place, jobs)
-                minutes[jobs] += self._minutes(place, work)
-                if isinstance(work, Prove):
-                    minutes[jobs] += self._proof_minutes(place, jobs, faults)
+                minutes[jobs] += self.minutes_of(place, work, jobs, faults)
                 if isinstance(work, HandOver):
                     handed[jobs] = True
                 if isinstance(work, DoRepair):
                     new = np.array([job for job in jobs.tolist() if job not in repaired], dtype=np.intp)
                     repaired.update(new.tolist())
                     first[place] = new
-                for next_place, some in self._next(place, work, jobs, faults):
+                for next_place, some in self.after(place, work, jobs, faults):
                     then.setdefault(next_place, []).append(some)
             layer = {place: np.concatenate(some) for place, some in then.items()}
         return Jobs(minutes=minutes, handed_over=handed, first=first)
 
-    def _decide(self, places: list[Place]) -> None:
-        self._known |= dict(zip(places, self._policy(places), strict=True))
+    def works(self, places: Sequence[Place]) -> list[Work]:
+        """What the policy does at each; a place is decided once."""
+        fresh = list(dict.fromkeys(place for place in places if place not in self._known))
+        if fresh:
+            self._known |= dict(zip(fresh, self._policy(fresh), strict=True))
+        return [self._known[place] for place in places]
+
+    def minutes_of(self, place: Place, work: Work, jobs: Ints, machines: Machines) -> Floats:
+        """Minutes of an action at each job, the way and a proof's passes included."""
+        spent = np.full(len(jobs), self._minutes(place, work))
+        return spent + self._proof_minutes(place, jobs, machines) if isinstance(work, Prove) else spent
 
     def _minutes(self, place: Place, work: Work) -> float:
         model = self._model
@@ -159,14 +165,17 @@ class Simulation:
         cost = proof_cost(self._model, passes_left(self._model, place.at))
         return np.where(faults.cured(jobs, _done(place)), cost.cured, cost.uncured)
 
-    def _next(self, place: Place, work: Work, jobs: Ints, faults: Machines) -> list[tuple[Place, Ints]]:
+    def after(self, place: Place, work: Work, jobs: Ints, faults: Machines) -> list[tuple[Place, Ints]]:
         """Where the jobs go from here; those that end are not in it. A proof that uncured machines may pass counts as perfect."""
         energy = getattr(work, "energy", place.energy)
         if isinstance(work, DoCheck):
             index = self._model.check_index(work.check)
             answers = faults.answers(jobs, index, _done(place))
             return [
-                (Place(at=after(self._model, place.at, self._said(index, int(a))), energy=energy), jobs[answers == a])
+                (
+                    Place(at=after(self._model, place.at, said_of(self._model, index, int(a))), energy=energy),
+                    jobs[answers == a],
+                )
                 for a in np.unique(answers)
             ]
         if isinstance(work, DoRepair):
@@ -177,11 +186,13 @@ class Simulation:
         failed = after(self._model, place.at, ProofFailed()) if self._restart else failed_plainly(place.at)
         return [(Place(at=failed, energy=energy), left)] if len(left) else []
 
-    def _said(self, index: int, answer: int) -> Answered | DontKnow:
-        check = self._model.checks[index]
-        if answer == DONT_KNOW:
-            return DontKnow(check=check.id)
-        return Answered(check=check.id, outcome=check.outcomes[answer])
+
+def said_of(model: IsolationModel, index: int, answer: int) -> Answered | DontKnow:
+    """An answer by its number as an event."""
+    check = model.checks[index]
+    if answer == DONT_KNOW:
+        return DontKnow(check=check.id)
+    return Answered(check=check.id, outcome=check.outcomes[answer])
 
 
 def _done(place: Place) -> frozenset[int]:

@@ -27,16 +27,20 @@ def expected_minutes(model: IsolationModel, policy: Policy, energy: Energy, *, r
     """
     root = Place(at=start(model), energy=energy)
     branches: dict[Place, Branch] = {}
-    layers: list[list[Place]] = [[root]]
-    while layers[-1]:
-        fresh = [place for place in dict.fromkeys(layers[-1]) if place not in branches]
-        for place, work in zip(fresh, policy(fresh), strict=True):
+    layer = [root]
+    while layer:
+        fresh = [place for place in dict.fromkeys(layer) if place not in branches]
+        for place, work in zip(fresh, policy(fresh) if fresh else (), strict=True):
             branches[place] = branch(model, place, work, restart=restart)
-        layers.append([then for place in fresh for _, then in branches[place].places])
+        layer = [then for place in fresh for _, then in branches[place].places]
     cost: dict[Place, float] = {}
-    for layer in reversed(layers):
-        for place in layer:
-            if place not in cost:
-                found = branches[place]
-                cost[place] = found.minutes + sum(chance * cost[then] for chance, then in found.places)
+    # what follows first: after a restart the same place may be met at several depths
+    stack = [root]
+    while stack:
+        found = branches[stack[-1]]
+        waiting = [then for _, then in found.places if then not in cost]
+        if waiting:
+            stack += waiting
+        else:
+            cost[stack.pop()] = found.minutes + sum(chance * cost[then] for chance, then in found.places)
     return cost[root]

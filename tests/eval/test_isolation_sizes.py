@@ -8,8 +8,15 @@ from assistant.domain.terms import Energy
 from assistant.isolation import Isolator
 from assistant.isolation.policy import Place
 from assistant.isolation.progress import start
-from eval.isolation.alarms import Alarms, alarm_table, alarms, another, answered_all, one_reversed, wilson
-from eval.isolation.authored import START, authored_bars, authored_table, measure_authored, two_fault_table, wrong_table
+from eval.isolation.authored import (
+    START,
+    authored_bars,
+    authored_table,
+    measure_authored,
+    retake_table,
+    two_fault_table,
+    wrong_table,
+)
 from eval.isolation.bars import bootstrap
 from eval.isolation.calibration import Calibration
 from eval.isolation.crisp_optimum import CrispOptimum, made_crisp
@@ -100,58 +107,20 @@ def test_a_watched_run_meets_every_job_at_its_beginning():
     assert len(seen[Place(at=start(P1.model), energy=P1.energy)]) == 100
 
 
-def test_a_reversed_answer_is_one_that_was_given_and_another_outcome():
-    faults = draw(P1.model, 300, 2)
-    first = Simulation(P1.model, policy_of(Isolator(P1.model))).run(faults, P1.energy).first
-    wrong, slipped = one_reversed(P1.model, faults, first, 1)
-    changed = wrong.answer != faults.answer
-    assert (changed.sum(axis=1) == (slipped >= 0)).all() and (slipped >= 0).any()
-    some = slipped >= 0
-    assert (changed.argmax(axis=1)[some] == slipped[some]).all() and len(set(slipped[some].tolist())) > 1
-    for place, jobs in first.items():
-        assert all(place.at.answers[slipped[job]] is not None for job in jobs.tolist() if slipped[job] >= 0)
-    assert {another(P1.model, np.random.default_rng(1), 0, said) for said in (0, 1)} == {0, 1}
-
-
-def test_three_certain_signs_against_one_wrong_answer_ring_and_name_it():
-    row = ((0.98, 0.02), (0.02, 0.98))
-    model = small((0.5, 0.5), [(f"k{i}", 1, row) for i in range(5)], [("a", 5, (1, 0)), ("b", 5, (0, 1))])
-    found = answered_all(model, 400)
-    assert found.sessions == found.slips == 400
-    # four of five agree: the fifth is wrong, or two were rare at once
-    assert found.caught / found.slips > 0.85 and found.first_right / found.caught > 0.9
-    assert found.false_alarms / found.sessions < 0.2
-
-
-def test_the_alarms_of_guided_sessions_are_counted_within_their_sessions():
-    simulation = Simulation(P1.model, policy_of(Isolator(P1.model)), restart=True)
-    found = alarms(P1.model, simulation, P1.energy, 500)
-    assert found.sessions == found.strangers == 500 and 0 < found.slips <= 500
-    assert found.two_right >= found.first_right and found.caught <= found.slips
-    both = found + found
-    assert both.slips == 2 * found.slips and len(list(alarm_table("x", both))) == 7
-    assert len(list(alarm_table("nothing", Alarms()))) == 7
-
-
-def test_the_score_interval_of_a_textbook_share():
-    # 10 of 100: 0.0552 to 0.1744, recomputed from the formula by hand
-    low, high = wilson(10, 100)
-    assert (round(low, 4), round(high, 4)) == (0.0552, 0.1744)
-    assert wilson(0, 10)[0] == pytest.approx(0.0, abs=1e-12)
-
-
 def test_the_measures_of_one_authored_model_hang_together():
     found = measure_authored(P1.model, 300)
-    assert set(found.minutes) == {"printed", "fixed", "by energy", "likeliest", "bits/min", "ours"}
+    assert set(found.minutes) == {"printed", "fixed", "by energy", "likeliest", "bits/min", "no restart", "ours"}
     assert all(len(minutes) == 300 for minutes in (*found.minutes.values(), found.known))
     assert set(found.known.tolist()) <= set(known_cause_minutes(P1.model, START).tolist())
     assert found.known.mean() <= found.minutes["ours"].mean() <= found.fixed.mean()
     assert not found.hands_over_at_once
     for believing, knowing in found.wrong.values():
         assert len(believing) == len(knowing) == 300
-    assert list(authored_table([found]))[-1] == "  dearer than the better fixed order: 0 of 1"
+    assert list(authored_table([found]))[-1] == "  dearer than the better fixed order, with the restart: 0 of 1"
     swapped = replace(found, minutes={**found.minutes, "ours": found.fixed + 1})
     assert list(authored_table([swapped]))[-1].endswith(f"1 of 1, {P1.model.id}")
+    assert [bar.met for bar in authored_bars([swapped])[:2]] == [True, False]
+    assert len(list(retake_table([found]))) == 5
     assert len(list(wrong_table([found]))) == 4 and len(list(two_fault_table([found]))) == 4
     bars = {bar.name.partition(" (")[0]: bar for bar in authored_bars([found])}
     assert bars["authored: models that begin by handing over"].met
