@@ -121,7 +121,7 @@ def run_talk(assistant: Assistant, settings: Settings, options: TalkOptions, say
     except (SoundError, ModelError) as error:
         from assistant.chat import run_chat
 
-        say(f"{error.message} {error.hint} Type instead.")
+        say(f"{error.message} {error.hint}")
         run_chat(assistant, settings, json_lines=False)
         return
     if sys.stdin.isatty() and sys.stdout.isatty():
@@ -162,7 +162,6 @@ class _Parts:
         self._kept = ExitStack()
         self.turns = HearingSession(self._session(assistant, settings, clock_s, say), self.codes, designations)
         self._terms: dict[str | None, tuple[str, ...]] = {}
-        self._say = say
 
     def _session(
         self, assistant: Assistant, settings: Settings, clock_s: Callable[[], float] | None, say: Say
@@ -195,7 +194,7 @@ class _Parts:
 
     def conversation(self, screen: Screen) -> Conversation:
         """Ears, mouth and session put together."""
-        from assistant.talk.conversation import Conversation
+        from assistant.talk.conversation import Conversation, VoiceLost
         from assistant.talk.mouth import Mouth
         from assistant.talk.state import LineSaid
 
@@ -211,7 +210,7 @@ class _Parts:
             self.speaker,
             self.sink,
             said=lambda ticket: conversation.post(LineSaid(ticket=ticket)),
-            lost=lambda error: self._say(f"{error.message} {error.hint}"),
+            lost=lambda error: conversation.post(VoiceLost(error=error)),
         )
         conversation.with_mouth(mouth)
         return conversation
@@ -283,18 +282,15 @@ def make_speaker(say: Say) -> Speaker:
 
 
 def _files(assistant: Assistant, settings: Settings, options: TalkOptions, say: Say) -> None:
-    from assistant.recognition.level import faults_of, level_of
     from assistant.recognition.sound_files import FileSource
+    from assistant.talk.recordings import hear_files
 
     sources = [FileSource(path) for path in options.audio]
     parts = _Parts(assistant, settings, options, say)
     conversation = parts.conversation(_printed())
     conversation.with_ears(parts.ears(conversation, files=True))
     try:
-        for source in sources:
-            if conversation.listen_to(source) == 0:
-                faults = faults_of(level_of(source.blocks())) or ("No words were understood in it.",)
-                say(f"{source.path.name}: {faults[0]}")
+        hear_files(conversation, sources, say)
     finally:
         conversation.close()
         parts.close()
@@ -383,7 +379,7 @@ def capture(source: SoundSource, conversation: Conversation, played: Callable[[]
                 if ended.is_set():
                     return
                 conversation.post(Block(samples=block, played=played()))
-            conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type instead.")))
+            conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type on.")))
         except AssistantError as error:
             conversation.post(SourceLost(error=error))
 
