@@ -39,6 +39,9 @@ PHRASES: dict[Command, tuple[str, ...]] = {
 _COMMANDS = {phrase: command for command, phrases in PHRASES.items() for phrase in phrases}
 _POLITE = re.compile(r"^(?:ok(?:ay)?|please|right|now|just|can you|could you)\b\s*|\s*\b(?:please|now|then|thanks)$")
 WAKE_WORDS = "hand lamp"
+PRIMING = "Hand lamp,"
+"""As whisper writes the wake words before a question. Of 30 addressed utterances in six synthetic voices they were found in
+29 without and 30 with it, at 10 dB in hall noise in 13 and 25; in none of 40 others, clean and in noise, with or without."""
 _WAKE = re.compile(
     r"^(?:(?:hey|hello|hi|okay|ok) )?(?:(?:hand|and|hands|ham|hen|hound) ?(?:lamps?|lamb|land|lam|lump|lab)|handlamps?)\b ?"
 )
@@ -81,8 +84,11 @@ def _without_words(text: str, count: int) -> str:
 def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool) -> Expectation:
     """What may be said now: the choices of a question, commands and replies; anything when nothing is asked.
 
-    `awake` is false on an open microphone that has to hear the wake words first, which a closed grammar would then hold too.
+    `awake` is false on an open microphone that has to hear the wake words first: a closed grammar then holds them too, and
+    an open recogniser is primed with them before anything else (measured, see `PRIMING`).
     """
+    if not awake:
+        terms = (PRIMING, *terms)
     if pending is None or not pending.choices:
         return Expectation(terms=terms)
     commands = tuple(phrase for phrases in PHRASES.values() for phrase in phrases)

@@ -159,7 +159,8 @@ def _stopped(bench: Bench, hall: VirtualHall, program: Program, loud: Tape, mout
     program.type("where is KF1")
     at = time.monotonic()
     wait_until(lambda: loud.begins(at + 0.5) is not None, 20)
-    time.sleep(2.0)
+    time.sleep(1.5)
+    wait_until(loud.sounds_now, 10)
     begun = time.monotonic()
     hall.say(bench.stop)
     held = program.wait_for("stopped", 20)
@@ -192,13 +193,13 @@ def key_to_talk(bench: Bench) -> Iterator[Step]:
         yield Step(
             name="a question with the key held is heard and answered aloud", held=listened and answered and spoken, seen=f"listening {listened}, heard {answered}, aloud {spoken}"
         )  # fmt: skip
-        time.sleep(1.5)
+        speaking = wait_until(loud.sounds_now, 10)
         at = time.monotonic()
         program.press(" ")
         quiet = wait_until(lambda: loud.falls_silent(at, SILENT_S) is not None, 6)
         silent = loud.falls_silent(at, SILENT_S)
         seen = f"silent {1000 * (silent - at):.0f} ms after the press" if silent is not None else "never silent"
-        yield Step(name="the key over the answer silences it at once", held=quiet, seen=seen)
+        yield Step(name="the key over the answer silences it at once", held=speaking and quiet, seen=seen)
         yield Step(name="`q` ends it cleanly", held=program.end() == 0, seen="")
         loud.close()
 

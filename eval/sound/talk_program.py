@@ -20,6 +20,8 @@ LONGEST_S = 60.0
 LOOK_S = 0.05
 REPEAT_S, FIRST_REPEAT_S = 0.05, 0.4
 """What a keyboard does while a key is held."""
+LIBRARIES = ("ALSA lib", "Expression '")
+"""How the sound libraries' own lines on the error output begin."""
 COMMAND = (sys.executable, "-m", "assistant.cli", "talk", "--machine", "drumlin")
 _CONTROL = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\x1b[()][A-Z0-9]|\x1b[=>]")
 
@@ -55,7 +57,8 @@ class Program:
     def _read(self) -> None:
         assert self._process.stdout is not None
         for line in self._process.stdout:
-            self._lines.put(line.rstrip())
+            if not line.startswith(LIBRARIES):
+                self._lines.put(line.rstrip())
 
     def wait_for(self, text: str, seconds: float = LONGEST_S) -> bool:
         """Whether a further line with the text is printed in time."""

@@ -127,6 +127,11 @@ class Tape:
         """When something is first said after a time."""
         return next(iter(self.loud(since)), None)
 
+    def sounds_now(self) -> bool:
+        """Whether something was said in each of the last five pieces, so that it is in the middle of a word."""
+        last = list(self._pieces)[-5:]
+        return len(last) == 5 and all(rms(piece) > AUDIBLE for _, piece in last)
+
     def falls_silent(self, since: float, gap_s: float) -> float | None:
         """When it is first silent for `gap_s`; None when it has not been yet."""
         last = since
