@@ -82,7 +82,7 @@ class _Telling:
 
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
-        told = [line for line in answer.body if answer.pending is None or line.text != answer.pending.text]
+        told = _untold(answer.body, answer.pending)
         asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text
         groups = self._groups("" if asked_by_lead else answer.lead, told)
         for place, group in enumerate(groups, start=1):
@@ -132,6 +132,15 @@ class _Telling:
     def _said(self, text: str) -> str:
         """Spoken forms; what stands in brackets is said between commas."""
         return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", text), self._codes))
+
+
+def _untold(body: Sequence[Line], pending: Pending | None) -> list[Line]:
+    """The lines without the question and without the list of its choices, which the question itself says at the end."""
+    if pending is None:
+        return list(body)
+    items = {line.text for line in body if line.role is Role.ITEM}
+    listed = set(pending.choices) if len(pending.choices) > 1 and items.issuperset(pending.choices) else set()
+    return [line for line in body if line.text != pending.text and not (line.role is Role.ITEM and line.text in listed)]
 
 
 def _opens(line: SpokenLine, ahead: tuple[Role, ...], group: Sequence[SpokenLine]) -> bool:

@@ -47,6 +47,8 @@ _WAKE = re.compile(
 )
 """The wake words and what the recognisers make of them; only at the start of an utterance."""
 REPLIES = ("yes", "no", "don't know", "not sure")
+GUIDED = ("why", "what else", "skip", "how far", "check again", "stop and keep")
+"""What guided work takes besides, in the words that the chat's help names."""
 
 
 def plain(text: str) -> str:
@@ -81,11 +83,11 @@ def _without_words(text: str, count: int) -> str:
     return text[found[count - 1].end() :].lstrip(" ,.;:!?-") if count <= len(found) else ""
 
 
-def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool) -> Expectation:
+def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool, guided: bool = False) -> Expectation:
     """What may be said now: the choices of a question, commands and replies; anything when nothing is asked.
 
     `awake` is false on an open microphone that has to hear the wake words first: a closed grammar then holds them too, and
-    an open recogniser is primed with them before anything else (measured, see `PRIMING`).
+    an open recogniser is primed with them before anything else (measured, see `PRIMING`). `guided`: work is led step by step.
     """
     if not awake:
         terms = (PRIMING, *terms)
@@ -93,6 +95,10 @@ def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool)
         return Expectation(terms=terms)
     commands = tuple(phrase for phrases in PHRASES.values() for phrase in phrases)
     numbers = tuple(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")[: len(pending.choices)])
-    choices = tuple(dict.fromkeys((*(plain(choice) for choice in pending.choices), *REPLIES, *numbers, *commands)))
+    choices = tuple(
+        dict.fromkeys(
+            (*(plain(choice) for choice in pending.choices), *REPLIES, *numbers, *commands, *(GUIDED if guided else ()))
+        )
+    )
     wake = () if awake else (WAKE_WORDS, *(f"{WAKE_WORDS} {phrase}" for phrase in choices))
     return Expectation(phrases=(*choices, *wake), terms=terms)

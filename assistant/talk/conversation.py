@@ -131,7 +131,7 @@ class Conversation:
         """What may be said now."""
         pending = self._answer.pending if self._answer is not None else None
         awake = not self.talk.open_microphone or self.talk.phase is not Phase.IDLE
-        return expectation(pending, self._terms(), awake=awake)
+        return expectation(pending, self._terms(), awake=awake, guided=self.talk.guided)
 
     @property
     def listening(self) -> bool:
@@ -310,5 +310,7 @@ class Conversation:
             self._screen.note(f"{error.message} {error.hint}".strip())
             return
         self._answer = answer
-        self._event(Answered(lines=spoken(answer, self._codes), guided=answer.outcome in GUIDED))
+        choices = answer.pending.choices if answer.pending is not None else ()
+        lines = spoken(answer, self._codes)
+        self._event(Answered(lines=lines, guided=answer.outcome in GUIDED, choices=choices))
         self._uncovered = answer.outcome is Outcome.NOT_COVERED
