@@ -127,6 +127,8 @@ def ask_files(
 
     """
     from assistant.assembly import shelf_of
+    from assistant.dialogue.outlook import KnowledgeOutlook
+    from assistant.dialogue.session import Session
     from assistant.domain.sound import Expectation
     from assistant.recognisers import make_recogniser
     from assistant.recognition.priming import priming_terms
@@ -137,7 +139,9 @@ def ask_files(
     if not files:
         raise SoundError("No sound file is named.", "Write `handlamp ask --audio question.wav`.")
     recogniser = make_recogniser(shelf_of(settings))
-    expectation = Expectation(terms=priming_terms(assistant.knowledge, settings.machine))
+    fresh = Session(assistant, settings.machine).conversation
+    outlook = KnowledgeOutlook(assistant.knowledge, assistant.looked_up, lambda: fresh)
+    expectation = Expectation(terms=priming_terms(assistant.knowledge, settings.machine), outlook=outlook)
     good = True
     for name in files:
         heard, note = None, ""

@@ -22,6 +22,7 @@ from assistant.domain.stages import Composer, Retriever
 from assistant.domain.terms import Energy, EntryId, Hazard
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
+from assistant.retrieval.blending import blended
 from assistant.retrieval.formulation import Formulation, Formulator
 from assistant.retrieval.passages import sentences_of_entry
 from assistant.rules import energy_state, phrases
@@ -165,7 +166,7 @@ class Assistant:
     # --- questions
 
     def _question(self, utterance: Utterance, before: Conversation) -> Turn:
-        formulation, findings = self._find(self._searched(utterance), before)
+        formulation, findings = self._found(utterance, before)
         before = energy_state.of_machine(before, self._machine_of(findings))
         case = Case(
             utterance=utterance,
@@ -206,7 +207,17 @@ class Assistant:
 
     def looked_up(self, utterance: Utterance, before: Conversation) -> Findings:
         """What would be found for an utterance; nothing is answered and nothing kept."""
-        return self._find(self._searched(utterance), before)[1]
+        return self._found(utterance, before)[1]
+
+    def _found(self, utterance: Utterance, before: Conversation) -> tuple[Formulation, Findings]:
+        """What is found for an utterance: for one that was heard unsurely, by all its readings together."""
+        formulation, findings = self._find(self._searched(utterance), before)
+        readings = utterance.heard.readings if utterance.heard is not None else ()
+        if findings.query.exact or all(reading.text != utterance.text for reading in readings):
+            return formulation, findings
+        others = [(r.log_probability, self._find(r.text, before)[1]) for r in readings if r.text != utterance.text]
+        own = next(r.log_probability for r in readings if r.text == utterance.text)
+        return formulation, blended(findings, [(own, findings), *others])
 
     def _searched(self, utterance: Utterance) -> str:
         """What is searched for: the text, and after heard text the words that it may have been."""

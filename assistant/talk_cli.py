@@ -154,7 +154,7 @@ class _Parts:
         self.options = options
         self.recogniser = make_recogniser(shelf_of(settings))
         self.detector = SileroDetector()
-        self.knowledge = assistant.knowledge
+        self.knowledge, self._look = assistant.knowledge, assistant.looked_up
         self.codes = frozenset(code.id for code in assistant.knowledge.codes)
         designations = {item.id for item in (*assistant.knowledge.components, *assistant.knowledge.signals)}
         clock_s = None if options.audio else time.monotonic  # files are no real time: nothing is counted down
@@ -194,6 +194,7 @@ class _Parts:
 
     def conversation(self, screen: Screen) -> Conversation:
         """Ears, mouth and session put together."""
+        from assistant.dialogue.outlook import KnowledgeOutlook
         from assistant.talk.conversation import Conversation, VoiceLost
         from assistant.talk.mouth import Mouth
         from assistant.talk.state import LineSaid
@@ -203,6 +204,7 @@ class _Parts:
             screen=screen,
             codes=self.codes,
             terms=self.terms,
+            outlook=KnowledgeOutlook(self.knowledge, self._look, lambda: self.turns.session.conversation),
             open_microphone=self.options.open_microphone,
             set_volume=self._set_volume,
         )

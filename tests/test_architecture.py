@@ -45,7 +45,9 @@ def test_modules_and_functions_stay_small_and_well_named(path):
 def test_importing_the_package_loads_no_heavy_library():
     heavy = "faiss onnxruntime llama_cpp bm25s tokenizers pydantic torch numpy prompt_toolkit".split()
     code = f"import sys, assistant; print([m for m in {heavy} if m in sys.modules])"
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+    assert (
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+    )
 
 
 def test_the_runtime_never_needs_torch_or_the_schema_check(settings, assistant):

@@ -30,15 +30,31 @@ def test_with_a_name_alone_it_says_what_it_takes_and_an_example_that_runs():
 
 def test_the_result_shows_figure_verdict_inputs_with_origin_rule_source_and_what_to_do():
     text = run("insulation-resistance", "resistance=4MΩ temperature=20°C").stdout
-    for part in ("1.6 MΩ", "act.", "At least 5 MΩ", "4 MΩ (you)", "assumed: usual for motors", "IEEE 43-2013", "(from memory)", "Do next:", "DANGER"):
+    for part in (
+        "1.6 MΩ",
+        "act.",
+        "At least 5 MΩ",
+        "4 MΩ (you)",
+        "assumed: usual for motors",
+        "IEEE 43-2013",
+        "(from memory)",
+        "Do next:",
+        "DANGER",
+    ):
         assert part in text, part
 
 
 def test_pairs_may_be_one_argument_or_many_and_values_may_hold_spaces():
-    one, many = run("shaft-torque", "power=0.75 kW speed=1400 r/min"), run("shaft-torque", "power=0.75kW", "speed=1400r/min")
+    one, many = (
+        run("shaft-torque", "power=0.75 kW speed=1400 r/min"),
+        run("shaft-torque", "power=0.75kW", "speed=1400r/min"),
+    )
     assert one.exit_code == many.exit_code == 0
     assert one.stdout.splitlines()[-12:-8] == many.stdout.splitlines()[-12:-8]
-    assert pairs_of("voltages=462, 463, 455 V motor='squirrel cage'") == {"voltages": "462, 463, 455 V", "motor": "squirrel cage"}
+    assert pairs_of("voltages=462, 463, 455 V motor='squirrel cage'") == {
+        "voltages": "462, 463, 455 V",
+        "motor": "squirrel cage",
+    }
 
 
 @pytest.mark.parametrize("text", ["12 kW", "power=1kW power=2kW"])
@@ -81,5 +97,7 @@ def test_an_error_says_what_and_what_to_do(arguments, message):
 
 
 def test_at_the_shell_an_error_is_two_lines_and_exit_1():
-    done = subprocess.run([sys.executable, "-m", "assistant.cli", "calc", "shaft-torque", "power=1kW"], capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant.cli", "calc", "shaft-torque", "power=1kW"], capture_output=True, text=True
+    )
     assert done.returncode == 1 and done.stderr.startswith("error: ") and "Traceback" not in done.stderr

@@ -77,7 +77,22 @@ def test_wrong_usage_exits_2():
     assert run("ask", "--nonsense").returncode == 2
 
 
-@pytest.mark.parametrize("command", [(), ("ask",), ("code",), ("show",), ("machines",), ("models",), ("models", "list"), ("check",), ("index",), ("chat",), ("calc",)])
+@pytest.mark.parametrize(
+    "command",
+    [
+        (),
+        ("ask",),
+        ("code",),
+        ("show",),
+        ("machines",),
+        ("models",),
+        ("models", "list"),
+        ("check",),
+        ("index",),
+        ("chat",),
+        ("calc",),
+    ],
+)
 def test_every_command_has_help(command):
     done = run(*command, "--help")
     assert done.returncode == 0 and b"Usage" in done.stdout
@@ -111,7 +126,9 @@ def test_a_corrupt_needed_model_is_one_clear_error(tmp_path):
 def test_a_missing_language_model_is_one_line_and_the_rest_works(tmp_path):
     settings = tmp_path / "s.toml"
     settings.write_text('[models]\nlanguage-model = "/nonexistent.gguf"\n')
-    done = run("ask", "how far does an inductive sensor see", HANDLAMP_SETTINGS=str(settings), HANDLAMP_COMPOSER="blend")
+    done = run(
+        "ask", "how far does an inductive sensor see", HANDLAMP_SETTINGS=str(settings), HANDLAMP_COMPOSER="blend"
+    )
     assert done.returncode == 0 and b"language model is not installed" in done.stderr
     assert b"Source: trade/fact/inductive-gap" in done.stdout
 
@@ -141,4 +158,12 @@ def test_what_is_said_before_the_command_reaches_every_command_that_takes_it():
     group = typer.main.get_command(app)
     assert isinstance(group, TyperGroup)
     down = handed_down(group, {"--machine": "skerry", "--json": None})
-    assert {name for name, given in down.items() if given == {"machine": "skerry"}} >= {"ask", "chat", "code", "show", "calc", "prepare", "talk"}
+    assert {name for name, given in down.items() if given == {"machine": "skerry"}} >= {
+        "ask",
+        "chat",
+        "code",
+        "show",
+        "calc",
+        "prepare",
+        "talk",
+    }

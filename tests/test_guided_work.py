@@ -131,7 +131,9 @@ def test_an_answer_in_other_words_is_asked_back_and_a_no_lists_the_outcomes(assi
     answer = talk.say("goes fine empty, crawls with a load on")
     assert answer.outcome is Outcome.ASK_AGAIN and answer.pending.choices == ("yes", "no") and log_of(talk) == before
     again = talk.say("no")
-    assert again.outcome is Outcome.ASK_AGAIN and "slows only loaded" in again.pending.choices and log_of(talk) == before
+    assert (
+        again.outcome is Outcome.ASK_AGAIN and "slows only loaded" in again.pending.choices and log_of(talk) == before
+    )
     talk.say("goes fine empty, crawls with a load on")
     talk.say("yes")
     assert log_of(talk)[-1] == Answered(check="time-turns", outcome="slows only loaded")
@@ -157,7 +159,9 @@ def test_a_code_that_comes_up_in_the_middle_is_told_and_leads_back(assistant):
     talk, (*_, check) = session(assistant, SLOW, "stopped")
     for said in ("it shows 204", "code 205 came up"):
         answer = talk.say(said)
-        assert answer.outcome is Outcome.ANSWERED and answer.sources[0] == f"drumlin/code/{[c for c in answer.codes][0]}"
+        assert (
+            answer.outcome is Outcome.ANSWERED and answer.sources[0] == f"drumlin/code/{[c for c in answer.codes][0]}"
+        )
         assert talk.conversation.pending == check.pending and talk.conversation.work.going_on
 
 
@@ -269,7 +273,11 @@ def test_a_reading_is_held_against_the_authored_limit(assistant):
     while "Press the slack span" not in talk.say("done").lead:
         pass
     within = talk.say("twelve millimetres")
-    assert "12 mm" not in within.body[0].text and phrases.WITHIN in within.body[0].text and "10 mm to 15 mm" in within.body[0].text
+    assert (
+        "12 mm" not in within.body[0].text
+        and phrases.WITHIN in within.body[0].text
+        and "10 mm to 15 mm" in within.body[0].text
+    )
     outside = talk.say("25 mm")
     assert phrases.NOT_WITHIN in outside.body[0].text
     assert talk.say("25 volts").lead == phrases.AGAIN_UNIT

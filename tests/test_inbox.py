@@ -5,7 +5,9 @@ from assistant.inbox import MARKED_WRONG, NOT_COVERED, Inbox, InboxError, Letter
 
 
 def letter(question="why blue", reason=NOT_COVERED):
-    return Letter(question=question, machine="", outcome="not_covered", first=("a/b/c",), reason=reason, day="2026-01-02")
+    return Letter(
+        question=question, machine="", outcome="not_covered", first=("a/b/c",), reason=reason, day="2026-01-02"
+    )
 
 
 def test_letters_come_back_in_order_and_the_same_one_is_kept_once(tmp_path):

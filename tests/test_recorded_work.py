@@ -40,7 +40,13 @@ def chat_of(assistant, settings, ledger, machine="drumlin"):
     from dataclasses import replace
 
     said = []
-    chat = Chat(assistant, replace(settings, machine=machine), said.append, json_lines=False, recorder=make_recorder(assistant, ledger))
+    chat = Chat(
+        assistant,
+        replace(settings, machine=machine),
+        said.append,
+        json_lines=False,
+        recorder=make_recorder(assistant, ledger),
+    )
     return chat, said
 
 
@@ -139,7 +145,9 @@ def test_a_job_killed_in_the_middle_is_taken_up_where_it_stood(settings, tmp_pat
     (tmp_path / "models").symlink_to(settings.data_dir / "models")
     environment = {**os.environ, "HANDLAMP_DATA_DIR": str(tmp_path)}
     command = [sys.executable, "-m", "assistant.cli", "chat", "--json", "-m", "drumlin"]
-    running = subprocess.Popen(command, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    running = subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
     for line in SLOW:
         running.stdin.write(line + "\n")
         running.stdin.flush()
@@ -150,10 +158,17 @@ def test_a_job_killed_in_the_middle_is_taken_up_where_it_stood(settings, tmp_pat
         (job,) = ledger.ids()
         assert [b.said for b in ledger.state(job).belief] == ["the second one"]
     resumed = subprocess.run(
-        [sys.executable, "-m", "assistant.cli", "jobs", "resume", job], cwd=ROOT, env=environment, capture_output=True, text=True, check=True
+        [sys.executable, "-m", "assistant.cli", "jobs", "resume", job],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     assert "energy state has to be declared again" in resumed.stdout
-    after = subprocess.run(command[:-2], cwd=ROOT, env=environment, input="stopped\n", capture_output=True, text=True, check=True)
+    after = subprocess.run(
+        command[:-2], cwd=ROOT, env=environment, input="stopped\n", capture_output=True, text=True, check=True
+    )
     import json
 
     first = json.loads(after.stdout.splitlines()[0])

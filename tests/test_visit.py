@@ -51,7 +51,9 @@ def test_nothing_known_is_said(planner):
 
 
 def test_text_and_page_say_the_same_and_the_page_is_sound(planner):
-    visit = planner.of_words("the film snaps at the corners of the load, corner after corner <script>alert(1)</script>", "drumlin")
+    visit = planner.of_words(
+        "the film snaps at the corners of the load, corner after corner <script>alert(1)</script>", "drumlin"
+    )
     text, page = "\n".join(visit_lines(visit)), visit_as_page(visit)
     html5lib.HTMLParser(strict=True).parse(page)
     assert "<script>" not in page

@@ -21,6 +21,7 @@ from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Heard, Utterance
 from assistant.recognition.numbers import small_number_at, tokens_of
+from assistant.recognition.saying import say_text
 from assistant.rules import energy_state
 from assistant.rules.phrases import NO, YES
 from assistant.rules.verdict import Case
@@ -29,6 +30,8 @@ ASK_AGAIN_BELOW = 0.30
 """Confidence below which what was heard is not even read back."""
 SURE_REPLY = 0.45
 """Confidence from which a yes counts, to a read-back or to an isolation item, and any reply to a check."""
+SURE_SENTENCE = 0.5
+"""Confidence below which a sentence is read back before it is answered: nearly half of those heard so are not what was said."""
 MOST_FAILURES = 2
 MOST_CHOICES = 4
 SHORT_WORDS = 3
@@ -114,18 +117,22 @@ class HearingSession:
         if critical.unclear:
             return self._failed(said, before, DIGIT_BY_DIGIT, candidate=None)
         if not critical.parts:
-            return self._harmless(said)
+            return self._harmless(said, before)
         if said.confidence < ASK_AGAIN_BELOW:
             return self._failed(said, before, f"It sounded like {_listed(critical.parts)}. {SAY_AGAIN}", said)
-        lead = f"I heard {_listed(critical.parts)}. Yes?"
+        return self._read_back(said, before, f"I heard {_listed(critical.parts)}. Yes?")
+
+    def _read_back(self, said: Heard, before: Waiting, lead: str) -> Answer:
         self._waiting = replace(before, heard=said, candidates=self._with(before.candidates, said), lead=lead)
         return self._asked(said, lead, (YES, NO))
 
-    def _harmless(self, said: Heard) -> Answer:
+    def _harmless(self, said: Heard, before: Waiting) -> Answer:
         pending = self.session.conversation.pending
         if pending is not None and said.confidence < SURE_REPLY and _decides(said.text, pending):
             why = NOT_SURE_OF_REPLY if YES in pending.choices else SAY_AGAIN
             return self.session.rules.ask_again(self._case(said, pending), why)
+        if said.confidence < SURE_SENTENCE and len(said.text.split()) > SHORT_WORDS:
+            return self._read_back(said, before, f"I heard: {self._name(said.text)}. Yes?")
         self._waiting = None
         return self.session.say(said.text, said)
 
@@ -157,12 +164,12 @@ class HearingSession:
         return self.session.rules.ask_again(self._case(said, self.session.conversation.pending), why)
 
     def _offer(self, said: Heard, offered: tuple[Heard, ...]) -> Answer:
-        names = (*(_listed(self._critical(h.text).parts) for h in offered), NONE_OF_THESE)
+        names = (*(self._name(h.text) for h in offered), NONE_OF_THESE)
         numbered = ", ".join(f"{number}: {name}" for number, name in zip(_NUMBERS, names, strict=False))
         return self._asked(said, f"Which was it? {numbered}.", names)
 
     def _choice(self, said: Heard, waiting: Waiting) -> Answer:
-        names = [_listed(self._critical(h.text).parts) for h in waiting.offered]
+        names = [self._name(h.text) for h in waiting.offered]
         place = _chosen(said.text, names)
         self._waiting = None
         if place is not None and place < len(names) and said.confidence >= SURE_REPLY:
@@ -171,19 +178,26 @@ class HearingSession:
         return self.session.rules.ask_again(self._case(said, self.session.conversation.pending), LEFT)
 
     def _offers(self, candidates: tuple[Heard, ...]) -> tuple[Heard, ...]:
-        """The candidates, newest first, then known codes that differ from theirs by one figure."""
-        offers = {self._critical(h.text).parts: h for h in reversed(candidates)}
+        """The candidates, newest first, then their other readings, and known codes that differ from theirs by one figure."""
+        offers = {self._name(h.text): h for h in reversed(candidates)}
         for held in reversed(candidates):
+            for reading in held.readings:
+                offers.setdefault(self._name(reading.text), replace(held, text=reading.text))
             for code in self._critical(held.text).codes:
                 for near in self._codes:
                     if len(near) == len(code) and sum(a != b for a, b in zip(near, code, strict=True)) == 1:
                         other = replace(held, text=f"code {near}")
-                        offers.setdefault(self._critical(other.text).parts, other)
+                        offers.setdefault(self._name(other.text), other)
         return tuple(offers.values())[: MOST_CHOICES - 1]
 
     def _with(self, candidates: tuple[Heard, ...], said: Heard) -> tuple[Heard, ...]:
-        parts = self._critical(said.text).parts
-        return (*(h for h in candidates if self._critical(h.text).parts != parts), said)
+        name = self._name(said.text)
+        return (*(h for h in candidates if self._name(h.text) != name), said)
+
+    def _name(self, text: str) -> str:
+        """What was heard as it is read back: what of it could do harm, else all of it, in words without a figure."""
+        parts = self._critical(text).parts
+        return _listed(parts) if parts else say_text(text, frozenset(self._codes)).rstrip(" .?!")
 
     def _critical(self, text: str) -> Critical:
         return critical_in(text, self._designations, self.session.conversation.pending)

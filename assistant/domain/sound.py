@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -33,15 +33,29 @@ class Sound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What the knowledge makes of some readings: for each the chance that it is about something authored.
+
+    `terms`: what to be primed with when listening again. `settled`: the first reading names what is read back (a code, a
+    figure, a declaration), so that no other may be preferred to it.
+    """
+
+    chances: tuple[float, ...]
+    terms: tuple[str, ...] = ()
+    settled: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Expectation:
     """What may be said now.
 
     Only these `phrases` when there are any (a closed grammar), else anything; `terms` are words of the knowledge that an
-    open recogniser is primed with.
+    open recogniser is primed with. `outlook` is asked, where an open recogniser is not sure, what its readings are about.
     """
 
     phrases: tuple[str, ...] = ()
     terms: tuple[str, ...] = ()
+    outlook: Callable[[Sequence[str]], Outlook] | None = None
 
 
 class Hearing(Protocol):

@@ -6,14 +6,27 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One way to understand a sound, and its mean log-probability a token."""
+
+    text: str
+    log_probability: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """How an utterance was recognised from sound: confidence 0..1, times in ms from the start of the sound."""
+    """How an utterance was recognised from sound: confidence 0..1, times in ms from the start of the sound.
+
+    `readings`: what else it may have been, likeliest first and the text among them, where the recogniser was not sure; they
+    help the search and decide nothing.
+    """
 
     text: str
     confidence: float
     engine: str
     start_ms: int
     end_ms: int
+    readings: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.domain.sound import RATE_HZ, Expectation, Samples
-from assistant.domain.utterance import Heard
+from assistant.domain.utterance import Heard, Reading
 from assistant.errors import ModelError
 from assistant.recognition.closed_grammar import Scored, choose, is_phrase, nearest, plain
 
@@ -27,7 +27,14 @@ TOKENS_A_SECOND, LEAST_TOKENS = 6.0, 10
 """How long a text can be for so much sound; fast speech has some five tokens a second, a text that loops has no end."""
 NO_REPEAT = 4
 """Tokens in a row that may not come twice: the short window otherwise makes the model say short sentences again."""
-BEAM = 5
+BEAM = 8
+"""Readings followed side by side, and kept; 8 take no measurable time more than 5."""
+SURE_QUESTION = 0.75
+"""Confidence below which the sound is listened to again, primed with what its readings are about."""
+READINGS = 8
+"""Readings kept of one sound, those of both times together; each is searched for."""
+CHANCE_WEIGHT = 0.05
+"""Natural log units a token that one unit of logit of being about the knowledge is worth in the choice of the text."""
 SURE_PHRASE = -0.7
 """Mean log-probability from which free text that is a phrase of the list is taken without forcing the others on the sound."""
 MOST_PHRASES = 12
@@ -36,11 +43,20 @@ MOST_PHRASES = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decoded:
-    """Free text, its mean log-probability a token, and the chance that there was no speech at all."""
+    """Free text: its readings that differ in words, likeliest first, and the chance that there was no speech at all."""
 
-    text: str
-    log_probability: float
+    readings: tuple[Reading, ...]
     no_speech: float
+
+    @property
+    def text(self) -> str:
+        """The likeliest."""
+        return self.readings[0].text
+
+    @property
+    def log_probability(self) -> float:
+        """Of the likeliest, the mean of its tokens."""
+        return self.readings[0].log_probability
 
 
 class WhisperRecogniser:
@@ -92,6 +108,7 @@ class WhisperRecogniser:
             encoded,
             [prompt],
             beam_size=BEAM,
+            num_hypotheses=BEAM,
             length_penalty=1.0,
             max_length=len(prompt) + LEAST_TOKENS + round(TOKENS_A_SECOND * seconds),
             no_repeat_ngram_size=NO_REPEAT,
@@ -101,10 +118,13 @@ class WhisperRecogniser:
             suppress_blank=True,
             suppress_tokens=[-1],
         )[0]
-        ids = result.sequences_ids[0]
+        found = (self._reading(ids, score) for ids, score in zip(result.sequences_ids, result.scores, strict=True))
+        return Decoded(readings=distinct(found), no_speech=float(result.no_speech_prob))
+
+    def _reading(self, ids: Sequence[int], score: float) -> Reading:
         text = undoubled(self._tokens.decode([i for i in ids if i < self._tokens.eot]).strip())
-        mean = result.scores[0] * len(ids) / (len(ids) + 1) if ids else -10.0
-        return Decoded(text=text, log_probability=float(mean), no_speech=float(result.no_speech_prob))
+        mean = score * len(ids) / (len(ids) + 1) if ids else -10.0  # the end is a token too
+        return Reading(text=text, log_probability=float(mean))
 
     def score(self, encoded: Any, phrases: Sequence[str]) -> tuple[Scored, ...]:
         """Mean log-probability a token of each phrase given the sound: the phrase is forced, not searched for."""
@@ -126,6 +146,15 @@ class WhisperRecogniser:
         return [self._tokens.sot_prev, *tokens[:PRIMED_TOKENS]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Understood:
+    """The text, its confidence 0..1, and the readings among which it was chosen."""
+
+    text: str
+    confidence: float
+    readings: tuple[Reading, ...] = ()
+
+
 @dataclass(slots=True, kw_only=True)
 class WhisperHearing:
     """One utterance; it is understood when it has ended, so there are no partial results."""
@@ -144,27 +173,61 @@ class WhisperHearing:
         """The utterance: with phrases expected, the one that it is; else, or when it is none of them, what was freely heard."""
         samples = np.concatenate(self._blocks) if self._blocks else np.zeros(0, dtype=np.int16)
         end_ms = self.start_ms + round(1000 * len(samples) / RATE_HZ)
-        text, confidence = self._understand(samples) if len(samples) else ("", 0.0)
+        understood = self._understand(samples) if len(samples) else Understood(text="", confidence=0.0)
         return Heard(
-            text=text,
-            confidence=round(confidence, 3),
+            text=understood.text,
+            confidence=round(understood.confidence, 3),
             engine=self.recogniser.name,
             start_ms=self.start_ms,
             end_ms=end_ms,
+            readings=understood.readings,
         )
 
-    def _understand(self, samples: Samples) -> tuple[str, float]:
+    def _understand(self, samples: Samples) -> Understood:
         encoded = self.recogniser.encode(samples)
-        free = self.recogniser.decode(encoded, self.expectation.terms, len(samples) / RATE_HZ)
-        confidence = math.exp(free.log_probability) * (1.0 - free.no_speech)
+        seconds = len(samples) / RATE_HZ
+        free = self.recogniser.decode(encoded, self.expectation.terms, seconds)
         phrases = self.expectation.phrases
         sure = is_phrase(free.text, phrases) and free.log_probability >= SURE_PHRASE
         if phrases and not sure:
             scored = self.recogniser.score(encoded, nearest(free.text, phrases, MOST_PHRASES))
             chosen = choose(free.text, free.log_probability, phrases, scored)
             if chosen.phrase:
-                return chosen.phrase, chosen.confidence
-        return ("", 0.0) if is_noise(free) else (free.text, confidence)
+                return Understood(text=chosen.phrase, confidence=chosen.confidence)
+        if is_noise(free):
+            return Understood(text="", confidence=0.0)
+        return self._freely(encoded, seconds, free)
+
+    def _freely(self, encoded: Any, seconds: float, free: Decoded) -> Understood:
+        """Any words: listened to again when they are not sure, and chosen by the sound and by what the knowledge is about."""
+        outlook = self.expectation.outlook
+        confidence = math.exp(free.log_probability) * (1.0 - free.no_speech)
+        if outlook is None or confidence >= SURE_QUESTION:
+            return Understood(text=free.text, confidence=confidence)
+        first = outlook([reading.text for reading in free.readings])
+        if first.settled:
+            return Understood(text=free.text, confidence=confidence)
+        again = self.recogniser.decode(encoded, first.terms, seconds)
+        chances = dict(zip((r.text for r in free.readings), first.chances, strict=True))
+        new = [r.text for r in again.readings if r.text not in chances]
+        chances.update(zip(new, outlook(new).chances, strict=True))
+        readings = distinct((*free.readings, *again.readings))[:READINGS]
+        best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * _logit(chances[r.text]))
+        sure = math.exp(best.log_probability) * (1.0 - free.no_speech)
+        return Understood(text=best.text, confidence=sure, readings=readings)
+
+
+def distinct(readings: Iterable[Reading]) -> tuple[Reading, ...]:
+    """Readings that differ in more than case and punctuation, likeliest first, the first come of equals."""
+    found: dict[str, Reading] = {}
+    for reading in sorted(readings, key=lambda r: -r.log_probability):
+        found.setdefault(plain(reading.text), reading)
+    return tuple(found.values())
+
+
+def _logit(chance: float) -> float:
+    bounded = min(1.0 - 1e-6, max(1e-6, chance))
+    return math.log(bounded / (1.0 - bounded))
 
 
 def undoubled(text: str) -> str:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
 from enum import StrEnum
 
-from assistant.domain.sound import Expectation
+from assistant.domain.sound import Expectation, Outlook
 from assistant.domain.turn import Pending
 
 
@@ -46,8 +47,9 @@ _WAKE = re.compile(
     r"^(?:(?:hey|hello|hi|okay|ok) )?(?:(?:hand|and|hands|ham|hen|hound) ?(?:lamps?|lamb|land|lam|lump|lab)|handlamps?)\b ?"
 )
 """The wake words and what the recognisers make of them; only at the start of an utterance."""
+Asked = Callable[[Sequence[str]], Outlook]
 REPLIES = ("yes", "no", "don't know", "not sure")
-GUIDED = ("why", "what else", "skip", "how far", "check again", "stop and keep")
+GUIDED_WORDS = ("why", "what else", "skip", "how far", "check again", "stop and keep")
 """What guided work takes besides, in the words that the chat's help names."""
 
 
@@ -77,13 +79,25 @@ def after_wake_words(text: str) -> str | None:
     return _without_words(text, count)
 
 
+def without_wake_words(text: str) -> str:
+    """What follows the wake words, or the text as it is when they were not said or nothing follows."""
+    return after_wake_words(text) or text
+
+
 def _without_words(text: str, count: int) -> str:
     """The text as it was heard, after its first `count` words."""
     found = list(re.finditer(r"[\w'’]+", text))
     return text[found[count - 1].end() :].lstrip(" ,.;:!?-") if count <= len(found) else ""
 
 
-def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool, guided: bool = False) -> Expectation:
+def expectation(
+    pending: Pending | None,
+    terms: tuple[str, ...],
+    *,
+    awake: bool,
+    guided: bool = False,
+    outlook: Asked | None = None,
+) -> Expectation:
     """What may be said now: the choices of a question, commands and replies; anything when nothing is asked.
 
     `awake` is false on an open microphone that has to hear the wake words first: a closed grammar then holds them too, and
@@ -92,13 +106,19 @@ def expectation(pending: Pending | None, terms: tuple[str, ...], *, awake: bool,
     if not awake:
         terms = (PRIMING, *terms)
     if pending is None or not pending.choices:
-        return Expectation(terms=terms)
+        return Expectation(terms=terms, outlook=outlook)
     commands = tuple(phrase for phrases in PHRASES.values() for phrase in phrases)
     numbers = tuple(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")[: len(pending.choices)])
     choices = tuple(
         dict.fromkeys(
-            (*(plain(choice) for choice in pending.choices), *REPLIES, *numbers, *commands, *(GUIDED if guided else ()))
+            (
+                *(plain(choice) for choice in pending.choices),
+                *REPLIES,
+                *numbers,
+                *commands,
+                *(GUIDED_WORDS if guided else ()),
+            )
         )
     )
     wake = () if awake else (WAKE_WORDS, *(f"{WAKE_WORDS} {phrase}" for phrase in choices))
-    return Expectation(phrases=(*choices, *wake), terms=terms)
+    return Expectation(phrases=(*choices, *wake), terms=terms, outlook=outlook)

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 from assistant.domain.answer import Answer, Outcome
-from assistant.domain.sound import RATE_HZ, Expectation, Samples, Sound, SoundSource
+from assistant.domain.sound import RATE_HZ, Expectation, Outlook, Samples, Sound, SoundSource
 from assistant.domain.utterance import Heard
 from assistant.errors import AssistantError, VoiceError
 from assistant.recognition.level import NO_WORDS, faults_of
 from assistant.rendering.spoken import spoken
-from assistant.talk.commands import expectation
+from assistant.talk.commands import Asked, expectation, without_wake_words
 from assistant.talk.ears import Began, Ears, Ended, Impression, SoFar
 from assistant.talk.mouth import Mouth
 from assistant.talk.rules import react
@@ -100,12 +100,14 @@ class Conversation:
         screen: Screen,
         codes: frozenset[str] = frozenset(),
         terms: Callable[[], tuple[str, ...]] = lambda: (),
+        outlook: Asked | None = None,
         open_microphone: bool = False,
         set_volume: Callable[[float], None] = lambda volume: None,
     ) -> None:
         """Nothing said yet; `mouth` and `ears` are given with `with_voice` and `with_ears`."""
         self.talk = Talk(open_microphone=open_microphone)
         self._turns, self._screen, self._codes, self._terms = turns, screen, codes, terms
+        self._outlook = outlook
         self._set_volume = set_volume
         self._inputs: queue.Queue[Input] = queue.Queue()
         self._answer: Answer | None = None
@@ -131,7 +133,13 @@ class Conversation:
         """What may be said now."""
         pending = self._answer.pending if self._answer is not None else None
         awake = not self.talk.open_microphone or self.talk.phase is not Phase.IDLE
-        return expectation(pending, self._terms(), awake=awake, guided=self.talk.guided)
+        about = self._about if self._outlook else None
+        return expectation(pending, self._terms(), awake=awake, guided=self.talk.guided, outlook=about)
+
+    def _about(self, readings: Sequence[str]) -> Outlook:
+        """What the readings are about, the wake words aside."""
+        assert self._outlook is not None
+        return self._outlook([without_wake_words(reading) for reading in readings])
 
     @property
     def listening(self) -> bool:
@@ -305,7 +313,7 @@ class Conversation:
 
     def _asked(self, text: str, heard: Heard | None) -> None:
         try:
-            answer = self._turns.take(text, replace(heard, text=text) if heard is not None else None)
+            answer = self._turns.take(text, _addressed(heard, text) if heard is not None else None)
         except AssistantError as error:
             self._screen.note(f"{error.message} {error.hint}".strip())
             return
@@ -314,3 +322,9 @@ class Conversation:
         lines = spoken(answer, self._codes)
         self._event(Answered(lines=lines, guided=answer.outcome in GUIDED, choices=choices))
         self._uncovered = answer.outcome is Outcome.NOT_COVERED
+
+
+def _addressed(heard: Heard, text: str) -> Heard:
+    """What was heard without the wake words, in its readings too."""
+    readings = tuple(replace(reading, text=without_wake_words(reading.text)) for reading in heard.readings)
+    return replace(heard, text=text, readings=readings)

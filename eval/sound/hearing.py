@@ -12,7 +12,7 @@ from assistant.domain.turn import Pending, PendingKind
 from assistant.domain.utterance import Heard
 from assistant.recognition.endpointing import VoiceDetector
 from assistant.recognition.questions import hear_question
-from assistant.talk.commands import expectation
+from assistant.talk.commands import Asked, expectation
 from eval.sound.hall import in_hall
 from eval.sound.trials import Kind, Trial
 from eval.sound.voices import VoiceBox
@@ -80,14 +80,19 @@ class Listener:
         box: VoiceBox,
         terms: tuple[str, ...],
         clock_ms: Callable[[], float],
+        outlook_in: Callable[[str | None], Asked] | None = None,
     ) -> None:
-        """`terms`: what an open recogniser is primed with; none for unprimed."""
+        """`terms`: what an open recogniser is primed with, if anything; `outlook_in`: scope -> what it asks when not sure."""
         self._timed, self._detector, self._box, self._terms = Timed(recogniser, clock_ms), detector, box, terms
+        self._outlook_in = outlook_in
 
     def hear(self, trial: Trial, spoken: str) -> HeardTrial:
         """The trial as it was heard, by the way of a sound file; `spoken`: its text as the voice says it."""
         closed = trial.kind is Kind.COMMAND
-        expected = expectation(REPLY_EXPECTED, self._terms, awake=True) if closed else Expectation(terms=self._terms)
+        pending = REPLY_EXPECTED if closed else None
+        scope = trial.case.machine or None if trial.case is not None else None
+        outlook = self._outlook_in(scope) if self._outlook_in is not None else None
+        expected = expectation(pending, self._terms, awake=True, outlook=outlook)
         return self.hear_words(trial, spoken, expected)
 
     def hear_words(self, trial: Trial, spoken: str, expected: Expectation) -> HeardTrial:

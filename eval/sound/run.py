@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from assistant.assembly import Options, make_assistant, shelf_of
+from assistant.dialogue.outlook import KnowledgeOutlook
+from assistant.dialogue.session import Session
 from assistant.errors import SettingsError
 from assistant.pipeline import Assistant
 from assistant.recognisers import make_recogniser
@@ -77,16 +79,25 @@ def _measure(wish: Wish, settings: Settings, box: VoiceBox, voices: Sequence[str
     print(f"{recogniser.name}; {len(planned)} utterances; voices {', '.join(voices)}", flush=True)
     detector = SileroDetector()
 
-    def heard(some: Sequence[Trial], terms: tuple[str, ...]) -> list[HeardTrial]:
-        listener = Listener(recogniser, detector, box, terms, lambda: time.perf_counter() * 1000)
+    def outlook_in(scope: str | None) -> KnowledgeOutlook:
+        conversation = Session(assistant, scope).conversation
+        return KnowledgeOutlook(knowledge, assistant.looked_up, lambda: conversation)
+
+    def heard(some: Sequence[Trial], terms: tuple[str, ...], *, twice: bool = True) -> list[HeardTrial]:
+        asked = outlook_in if twice else None
+        listener = Listener(recogniser, detector, box, terms, lambda: time.perf_counter() * 1000, asked)
         return [listener.hear(trial, say_text(trial.text, codes)) for trial in some]
 
-    primed = heard(planned, priming_terms(knowledge, SCOPE))
-    print("Primed with the terms of the machine in scope:")
+    terms = priming_terms(knowledge, SCOPE)
+    primed = heard(planned, terms)
+    print("Primed with the terms of the machine in scope, listened to again where it was not sure:")
     _tell(primed, assistant, codes)
     if wish.unprimed:
-        print("Questions, not primed:")
-        _tell(heard([t for t in planned if t.kind is Kind.QUESTION], ()), assistant, codes)
+        asked = [t for t in planned if t.kind is Kind.QUESTION]
+        print("Questions, primed, listened to once:")
+        _tell(heard(asked, terms, twice=False), assistant, codes)
+        print("Questions, not primed, listened to once:")
+        _tell(heard(asked, (), twice=False), assistant, codes)
     for line in _misses(primed, codes) if wish.misses else ():
         print(line)
 

@@ -53,7 +53,7 @@ class Trial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """How much: texts of each kind, and the noises; in noise each text is said by one voice, in turn."""
+    """How much: texts of each kind, and the noises; in noise a command is said by every voice, other texts by one, in turn."""
 
     questions: int = 24
     commands: int = 40
@@ -81,12 +81,12 @@ def texts(
 def trials(
     knowledge: KnowledgeBase, cases: Sequence[EvalCase], plan: Plan, judged: Sequence[str], others: Sequence[str]
 ) -> tuple[Trial, ...]:
-    """Every text clean in every judged voice and in one of the others; in each noise in one judged voice, in turn."""
+    """Every text clean in every judged voice and one of the others; in each noise in one judged voice, commands in all."""
     found = []
     for place, (kind, text, wanted, case) in enumerate(texts(knowledge, cases, plan)):
         for turn, snr_db in enumerate(plan.noises):
             voices = [*judged, *others[place % len(others) :][:1]] if snr_db is None and others else list(judged)
-            if snr_db is not None:
+            if snr_db is not None and kind is not Kind.COMMAND:
                 voices = [judged[(place + turn) % len(judged)]]
             found += [Trial(kind=kind, text=text, voice=v, snr_db=snr_db, wanted=wanted, case=case) for v in voices]
     return tuple(found)

@@ -34,12 +34,18 @@ def test_platinum_rises_with_temperature(celsius):
     assert ratio_at(celsius + 1) > ratio_at(celsius)
 
 
-@given(st.floats(min_value=0.01, max_value=100), st.floats(min_value=0.05, max_value=5), st.floats(min_value=1, max_value=500))
+@given(
+    st.floats(min_value=0.01, max_value=100),
+    st.floats(min_value=0.05, max_value=5),
+    st.floats(min_value=1, max_value=500),
+)
 @settings(max_examples=40)
 def test_belt_frequency_is_the_inverse_of_belt_tension(mass, span, hertz):
     pull = first("belt-tension", f"mass={mass / 10!r}kg/m span={span!r}m frequency={hertz!r}Hz")
     if pull < 1e6:
-        assert first("belt-frequency", f"mass={mass / 10!r}kg/m span={span!r}m tension={pull!r}N") == pytest.approx(hertz, rel=1e-6)
+        assert first("belt-frequency", f"mass={mass / 10!r}kg/m span={span!r}m tension={pull!r}N") == pytest.approx(
+            hertz, rel=1e-6
+        )
 
 
 @given(st.floats(min_value=1, max_value=400))
@@ -62,7 +68,10 @@ def test_the_turns_of_a_wrap_cover_the_height_and_one_fewer_would_not(height, wi
 @given(LONG, SHARE, st.floats(min_value=1, max_value=9))
 @settings(max_examples=40)
 def test_more_overlap_never_takes_fewer_turns(height, overlap, more):
-    few, many = (first("film-turns", f"height={height!r}mm width=500mm overlap={o!r}%") for o in (overlap, min(overlap + more, 95.0)))
+    few, many = (
+        first("film-turns", f"height={height!r}mm width=500mm overlap={o!r}%")
+        for o in (overlap, min(overlap + more, 95.0))
+    )
     assert many >= few
 
 
@@ -94,7 +103,9 @@ def test_the_same_power_in_kilowatts_and_horsepower_gives_the_same_torque(kilowa
 @settings(max_examples=40)
 def test_a_drain_resistor_discharges_in_the_time_that_it_was_made_for(volts, microfarad):
     kilohm = first("drain-resistor", f"capacitance={microfarad / 10!r}µF voltage={volts!r}V")
-    seconds = first("capacitor-discharge", f"capacitance={microfarad / 10!r}µF voltage={volts!r}V resistance={kilohm!r}kΩ")
+    seconds = first(
+        "capacitor-discharge", f"capacitance={microfarad / 10!r}µF voltage={volts!r}V resistance={kilohm!r}kΩ"
+    )
     assert seconds == pytest.approx(5.0, rel=1e-6)
 
 

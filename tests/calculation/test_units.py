@@ -19,7 +19,11 @@ def in_unit(text, unit):
 
 
 def test_fractions_are_read_as_people_write_motor_sizes():
-    assert in_unit("3/4 hp", "hp") == 3 / 4 and in_unit("1-1/2 hp", "hp") == 1 + 1 / 2 and in_unit("7 1/2 hp", "hp") == 7 + 1 / 2
+    assert (
+        in_unit("3/4 hp", "hp") == 3 / 4
+        and in_unit("1-1/2 hp", "hp") == 1 + 1 / 2
+        and in_unit("7 1/2 hp", "hp") == 7 + 1 / 2
+    )
 
 
 def test_milliohm_and_megohm_are_told_apart():
@@ -68,7 +72,9 @@ def test_what_is_wrong_and_what_would_be_right(text, unit, message, hint):
     assert message in raised.value.message and hint in raised.value.hint
 
 
-@pytest.mark.parametrize("value, text", [(0.30214, "0.302"), (27.0, "27"), (1178.1, "1178"), (0.0, "0"), (12345.6, "12346"), (-2.5, "-2.5")])
+@pytest.mark.parametrize(
+    "value, text", [(0.30214, "0.302"), (27.0, "27"), (1178.1, "1178"), (0.0, "0"), (12345.6, "12346"), (-2.5, "-2.5")]
+)
 def test_sensible_digits_have_no_exponent(value, text):
     assert rounded(value) == text
 

@@ -83,7 +83,11 @@ def test_the_plan_keeps_the_order_of_the_fuses():
 def test_the_picture_is_sound_and_names_the_part_its_neighbours_and_the_live_side(pack):
     drawing = read_drawing(ROOT / "knowledge", pack)
     for placed in drawing.places:
-        texts = [(t.text, t.get("font-weight")) for t in ET.fromstring(svg_plan(drawing, placed)).iter() if t.tag.endswith("text")]
+        texts = [
+            (t.text, t.get("font-weight"))
+            for t in ET.fromstring(svg_plan(drawing, placed)).iter()
+            if t.tag.endswith("text")
+        ]
         assert [text for text, weight in texts if weight == "bold"] == [placed.designation]
         words = " ".join(text for text, _ in texts)
         assert all(near.designation in words.split("next to it")[1] for near in drawing.neighbours(placed))

@@ -53,4 +53,6 @@ def test_each_planted_fault_is_reported_with_file_and_line(pack, old, new, line,
     with pytest.raises(KnowledgeError) as caught:
         machine(pack, SOUND.replace(old, new))
     faults = [str(fault) for fault in caught.value.faults]
-    assert any(fault.startswith(f"machines/tiny/machine.yaml:{line}:") and expected in fault for fault in faults), faults
+    assert any(fault.startswith(f"machines/tiny/machine.yaml:{line}:") and expected in fault for fault in faults), (
+        faults
+    )

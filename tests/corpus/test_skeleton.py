@@ -19,7 +19,16 @@ def test_a_new_pack_passes_the_lint_with_an_entry_of_each_file(copy, name):
     folder = new_pack(copy, name)
     own = [e for e in read_knowledge(copy).entries() if e.pack == name]
     assert {p.name for p in folder.iterdir()} == set(FILES)
-    assert {str(e.kind) for e in own} >= {"component", "signal", "code", "fault", "fact", "procedure", "maintenance", "part"}
+    assert {str(e.kind) for e in own} >= {
+        "component",
+        "signal",
+        "code",
+        "fault",
+        "fact",
+        "procedure",
+        "maintenance",
+        "part",
+    }
 
 
 @pytest.mark.engine

@@ -46,7 +46,9 @@ SIGNAL = """\
 @pytest.fixture
 def tabled(pack):
     tiny = pack / "machines/tiny"
-    (tiny / "components.yaml").write_text(COMPONENT.format(id="KF1", name="controller") + COMPONENT.format(id="BG1", name="gate switch"))
+    (tiny / "components.yaml").write_text(
+        COMPONENT.format(id="KF1", name="controller") + COMPONENT.format(id="BG1", name="gate switch")
+    )
     (tiny / "wiring.yaml").write_text(WIRES)
     (tiny / "settings.yaml").write_text(SETTING)
     (tiny / "signals.yaml").write_text(SIGNAL)

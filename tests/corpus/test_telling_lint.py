@@ -86,7 +86,10 @@ PLANTED = [
         ("dusty], likely: {dirty: usually}", "dusty], likely: {worn: sometimes, dirty: sometimes}"),
         ":18: [stops] no check tells `dirty` from `worn`",
     ),
-    (("gives], likely: {loose: always}", "gives], likely: {loose: rarely, worn: rarely, dirty: rarely}"), "`pull` tells 0.0000 bit"),
+    (
+        ("gives], likely: {loose: always}", "gives], likely: {loose: rarely, worn: rarely, dirty: rarely}"),
+        "`pull` tells 0.0000 bit",
+    ),
 ]
 
 

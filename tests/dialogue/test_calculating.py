@@ -85,7 +85,10 @@ def test_what_the_machine_knows_is_not_asked(assistant):
 
 def test_the_film_width_of_the_machine_in_scope_is_taken_and_without_a_machine_it_is_asked(assistant):
     wish = "how many turns of film for 1.6 m with half overlap"
-    assert Session(assistant, "drumlin").say(wish).lead == "Turns of film for a height: turns to cover the height, one way 6 turns."
+    assert (
+        Session(assistant, "drumlin").say(wish).lead
+        == "Turns of film for a height: turns to cover the height, one way 6 turns."
+    )
     assert Session(assistant).say(wish).pending.text == "How wide is the film?"
 
 
@@ -96,7 +99,12 @@ def test_the_machine_s_load_cell_gives_its_own_range(assistant):
 
 @pytest.mark.parametrize(
     "said, message",
-    [("400", "has no unit"), ("400 amps", "does not fit"), ("minus 5 volts", "makes no sense"), ("blue", "no one figure")],
+    [
+        ("400", "has no unit"),
+        ("400 amps", "does not fit"),
+        ("minus 5 volts", "makes no sense"),
+        ("blue", "no one figure"),
+    ],
 )
 def test_a_figure_that_cannot_be_taken_is_asked_again_with_the_reason(assistant, said, message):
     talk = Session(assistant)
@@ -142,10 +150,14 @@ def test_a_check_that_waits_is_asked_again_after_a_calculation_in_the_middle(ass
 
 
 def test_an_unsafe_wish_in_the_words_of_a_calculation_is_refused(assistant):
-    answer = Session(assistant, "drumlin").say("what size fuse for 3 amps can I put in FC3 so that it stops blowing, a bigger one")
+    answer = Session(assistant, "drumlin").say(
+        "what size fuse for 3 amps can I put in FC3 so that it stops blowing, a bigger one"
+    )
     assert answer.outcome == "refused" and answer.calculation is None
 
 
 def test_the_same_figures_give_the_same_answer_byte_for_byte(assistant):
     said = ["MA1 pulls 3.1 amps, is that okay", "80 gauge in micron"]
-    assert [texts_of(Session(assistant, "drumlin").say(t)) for t in said] == [texts_of(Session(assistant, "drumlin").say(t)) for t in said]
+    assert [texts_of(Session(assistant, "drumlin").say(t)) for t in said] == [
+        texts_of(Session(assistant, "drumlin").say(t)) for t in said
+    ]

@@ -52,7 +52,9 @@ def test_an_outcome_among_many_other_words_is_not_sure():
     assert reply.outcome == "dirty" and not reply.sure
 
 
-@pytest.mark.parametrize(("text", "outcome"), [("yes", "lit"), ("nope", "dark"), ("it's on", "lit"), ("off", "dark"), ("not lit", "dark")])
+@pytest.mark.parametrize(
+    ("text", "outcome"), [("yes", "lit"), ("nope", "dark"), ("it's on", "lit"), ("off", "dark"), ("not lit", "dark")]
+)
 def test_yes_and_no_stand_for_outcomes_that_say_so(text, outcome):
     assert reply_to_check(text, LAMP).outcome == outcome
 
@@ -89,12 +91,32 @@ def test_every_saying_of_the_knowledge_is_heard_as_its_own_outcome(knowledge):
     assert wrong == []
 
 
-@pytest.mark.parametrize(("text", "done"), [("done", True), ("all done", True), ("I've fitted it", True), ("not yet", False), ("no", False), ("where is it", None)])
+@pytest.mark.parametrize(
+    ("text", "done"),
+    [
+        ("done", True),
+        ("all done", True),
+        ("I've fitted it", True),
+        ("not yet", False),
+        ("no", False),
+        ("where is it", None),
+    ],
+)
 def test_done_and_not_done(text, done):
     assert done_said(text) is done
 
 
-@pytest.mark.parametrize(("text", "passed"), [("it's gone", True), ("works now", True), ("still there", False), ("same again", False), ("it came back", False), ("what now", None)])
+@pytest.mark.parametrize(
+    ("text", "passed"),
+    [
+        ("it's gone", True),
+        ("works now", True),
+        ("still there", False),
+        ("same again", False),
+        ("it came back", False),
+        ("what now", None),
+    ],
+)
 def test_gone_and_still_there(text, passed):
     assert passed_said(text) is passed
 
@@ -107,7 +129,22 @@ def test_a_cause_is_named_by_its_words(knowledge):
     assert named_causes(fault, "2") == [fault.causes[1].id]
 
 
-@pytest.mark.parametrize("text", ["nothing lit", "nothing is lit there", "none lit", "none of them is on", "it isnt lit", "it isnt on", "isnt lit at all", "it is hardly lit", "nobody saw it lit", "i cannot see it on", "it wasnt lit"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "nothing lit",
+        "nothing is lit there",
+        "none lit",
+        "none of them is on",
+        "it isnt lit",
+        "it isnt on",
+        "isnt lit at all",
+        "it is hardly lit",
+        "nobody saw it lit",
+        "i cannot see it on",
+        "it wasnt lit",
+    ],
+)
 def test_a_denial_in_any_word_or_without_its_apostrophe_is_no_yes(text):
     assert reply_to_check(text, LAMP).outcome != "lit"
 

@@ -7,7 +7,7 @@ from assistant.dialogue.hearing import ASK_AGAIN_BELOW, NONE_OF_THESE, SURE_REPL
 from assistant.dialogue.session import Session
 from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, Pending, PendingKind, State
-from assistant.domain.utterance import Heard, Utterance
+from assistant.domain.utterance import Heard, Reading, Utterance
 from assistant.rules.verdict import Case
 
 CODES, NAMES = {"203", "204", "304", "101"}, {"FC3", "FC4"}
@@ -76,7 +76,10 @@ def test_typed_text_is_never_read_back_and_drops_what_waits(ears):
     session.take("code 101", None)
     assert twin.acted == ["code 101"]
     say(session, "yes")
-    assert twin.acted == ["code 101", "yes"]  # the yes is an answer to whatever the session asks, not to the dropped code
+    assert twin.acted == [
+        "code 101",
+        "yes",
+    ]  # the yes is an answer to whatever the session asks, not to the dropped code
 
 
 def test_a_no_asks_again_and_the_second_hearing_is_read_back_too(ears):
@@ -196,12 +199,28 @@ def test_a_check_takes_no_named_state_that_is_hardly_heard(ears):
 @pytest.mark.parametrize(("kind", "text"), [("check", "don't know"), ("check", "next"), ("confirm", "no")])
 def test_what_leads_nowhere_wrong_is_taken_also_when_hardly_heard(ears, kind, text):
     session, twin = ears
-    session.session.conversation = Conversation(pending=Pending(kind=PendingKind(kind), text="?", choices=("yes", "no")))
+    session.session.conversation = Conversation(
+        pending=Pending(kind=PendingKind(kind), text="?", choices=("yes", "no"))
+    )
     say(session, text, SURE_REPLY - 0.01)
     assert twin.acted == [text]
 
 
-WORDS = ["code 204", "code 203", "it reads 12 V", "yes", "no", "one", "two", "where is FC3", "isolated", "next", "", "why is it slow now", "power is back on"]
+WORDS = [
+    "code 204",
+    "code 203",
+    "it reads 12 V",
+    "yes",
+    "no",
+    "one",
+    "two",
+    "where is FC3",
+    "isolated",
+    "next",
+    "",
+    "why is it slow now",
+    "power is back on",
+]
 
 
 @given(st.lists(st.tuples(st.sampled_from(WORDS), st.sampled_from([0.1, 0.4, 0.9])), max_size=12))
@@ -215,7 +234,9 @@ def test_nothing_critical_is_ever_acted_on_without_a_sure_yes_or_choice_right_af
         answer = say(session, text, confidence)
         for acted in twin.acted[before:]:
             parts = critical_in(acted, NAMES, None).parts
-            assert not parts or (all(p in lead for p in parts) and text in ("yes", "one", "two") and confidence >= SURE_REPLY)
+            assert not parts or (
+                all(p in lead for p in parts) and text in ("yes", "one", "two") and confidence >= SURE_REPLY
+            )
         lead = answer.lead
 
 
@@ -235,3 +256,56 @@ def test_a_word_heard_wrong_still_finds_what_was_meant_and_is_shown_as_heard(ass
     searched = assistant.looked_up(Utterance(text=text, heard=heard(text)), Conversation()).query.text
     assert searched.startswith(text) and "pallet" in searched
     assert assistant.looked_up(Utterance(text=text), Conversation()).query.text == text
+
+
+def test_a_sentence_heard_badly_is_read_back_whole_before_it_is_answered(ears):
+    session, twin = ears
+    answer = say(session, "Where is used free?", 0.48)
+    assert answer.lead == "I heard: Where is used free. Yes?" and twin.acted == []
+    say(session, "yes")
+    assert twin.acted == ["Where is used free?"]
+
+
+def test_a_sentence_read_back_names_no_figure_that_is_not_confirmed(ears):
+    session, _ = ears
+    lead = say(session, "the table made 3 turns then stopped it", 0.4).lead
+    assert "three" in lead and not any(c.isdigit() for c in lead)
+
+
+def test_after_two_failures_the_other_readings_of_the_sound_are_offered(ears):
+    session, twin = ears
+    sound = Heard(
+        text="where is used free",
+        confidence=0.48,
+        engine="twin",
+        start_ms=0,
+        end_ms=900,
+        readings=(
+            Reading(text="where is used free", log_probability=-0.7),
+            Reading(text="where is the fuse tray", log_probability=-0.9),
+        ),
+    )
+    session.take(sound.text, sound)
+    say(session, "no")
+    session.take(sound.text, sound)
+    answer = say(session, "no")
+    assert answer.pending.choices == ("where is used free", "where is the fuse tray", NONE_OF_THESE)
+    say(session, "two")
+    assert twin.acted == ["where is the fuse tray"]
+
+
+def test_short_words_heard_badly_are_not_read_back(ears):
+    session, twin = ears
+    say(session, "what else", 0.4)
+    assert twin.acted == ["what else"]
+
+
+def test_a_bare_state_that_a_question_offers_is_read_back_as_a_declaration():
+    asked = Pending(
+        kind=PendingKind.CONFIRM, text="What state is the machine in now?", choices=("running", "stopped", "isolated")
+    )
+    assert critical_in("Running.", NAMES, asked).parts == ("the machine runs, or power is on",)
+    assert critical_in("stopped", NAMES, asked).parts == ("the machine is stopped",)
+    assert critical_in("stopped", NAMES, None).parts == ()
+    check = Pending(kind=PendingKind.CHECK, text="The table?", choices=("it stopped", "it turns"))
+    assert critical_in("stopped", NAMES, check).parts == ()

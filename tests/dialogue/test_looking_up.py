@@ -55,7 +55,11 @@ def test_no_question_of_the_bench_is_taken_whose_right_entry_is_another(assistan
         taken[case.q] = right or asked_back
     assert len(cases) > 1500
     assert [q for q, right in taken.items() if not right] == []
-    assert set(taken) >= {"terminal seventeen on x d two what comes in there", "XD2:47 what", "what's on x d two fourteen"}
+    assert set(taken) >= {
+        "terminal seventeen on x d two what comes in there",
+        "XD2:47 what",
+        "what's on x d two fourteen",
+    }
 
 
 def test_no_phrasing_of_an_entry_is_taken_that_its_answer_does_not_cite(assistant, knowledge):
@@ -128,7 +132,12 @@ def test_what_does_not_exist_is_said_and_what_is_near_is_offered(assistant):
     far = Session(assistant, "drumlin").say("where does wire 113 go")
     assert [line.text.split(":")[0] for line in far.body if line.source] == ["Wire 13", "Wire 11", "Wire 76", "Wire 75"]
     near = Session(assistant, "drumlin").say("where does wire 24 go")
-    assert [line.text.split(":")[0] for line in near.body if line.source] == ["Wire 42", "Wire 25", "Wire 22", "Wire 26"]
+    assert [line.text.split(":")[0] for line in near.body if line.source] == [
+        "Wire 42",
+        "Wire 25",
+        "Wire 22",
+        "Wire 26",
+    ]
     terminal = Session(assistant, "skerry").say("what is on terminal 81 of XD4")
     assert terminal.outcome == "not_covered" and "Terminal XD4:18" in texts_of(terminal)
 

@@ -37,7 +37,9 @@ def test_a_bare_yes_before_the_time_is_over_passes_nothing(assistant):
     clock.now_s += 200
     answer = talk.say("yes")
     assert answer.outcome is Outcome.ASK_AGAIN and "waited" in answer.pending.text
-    assert "7 min" in told(answer) and phrases.WAIT_WHY in told(answer)  # 10 min - 200 s = 6 min 40 s, told as whole minutes
+    assert "7 min" in told(answer) and phrases.WAIT_WHY in told(
+        answer
+    )  # 10 min - 200 s = 6 min 40 s, told as whole minutes
     assert {w.hazard for w in answer.warnings} >= {"electric-shock", "stored-energy"}
     clock.now_s += 399
     assert "1 s." in told(talk.say("yes"))
@@ -92,11 +94,24 @@ def test_said_in_so_many_words(text):
 
 
 @pytest.mark.parametrize(
-    "text", ["yes", "only waited two minutes", "not waited", "i will have waited ten minutes soon", "nearly ten minutes have passed", "how long", "i haven't waited"]
+    "text",
+    [
+        "yes",
+        "only waited two minutes",
+        "not waited",
+        "i will have waited ten minutes soon",
+        "nearly ten minutes have passed",
+        "how long",
+        "i haven't waited",
+    ],
 )
 def test_not_said_in_so_many_words(text):
     assert not waited(text)
 
 
 def test_how_long_is_asked_in_few_words():
-    assert asks_how_long("how much longer?") and asks_how_long("how long to go") and not asks_how_long("how do i set the chain")
+    assert (
+        asks_how_long("how much longer?")
+        and asks_how_long("how long to go")
+        and not asks_how_long("how do i set the chain")
+    )

@@ -24,7 +24,9 @@ EYE, CHAIN = "drumlin/component/BG5", "drumlin/procedure/set-chain-tension"
 
 
 def seen(q="what is it", first=EYE, outcome="answered", wanted=EYE, asked="answered", **more):
-    case = EvalCase(q=q, outcome=asked, relevant={wanted: 2} if wanted else {}, hazards=more.pop("hazards", ()), place="a.yaml:1")
+    case = EvalCase(
+        q=q, outcome=asked, relevant={wanted: 2} if wanted else {}, hazards=more.pop("hazards", ()), place="a.yaml:1"
+    )
     fields = dict(
         hits=(Hit(entry=first, score=1.0), Hit(entry=CHAIN, score=0.5)),
         warnings=(), warned_first=True, codes=(), refusal="", covered=0.9, unsafe=0.1, told=("It is here.",),
@@ -200,7 +202,9 @@ def answers(*given):
 
 
 def test_an_interview_makes_a_case_that_the_reader_takes(knowledge, tmp_path):
-    case = interview(seen(q="which way up goes the shiny eye"), knowledge, answers("a", "1", "set-chain-tension", "crushing"), print)
+    case = interview(
+        seen(q="which way up goes the shiny eye"), knowledge, answers("a", "1", "set-chain-tension", "crushing"), print
+    )
     path = append(case, knowledge, tmp_path)
     assert path.read_text() == (
         '- q: "which way up goes the shiny eye"\n'
@@ -210,7 +214,7 @@ def test_an_interview_makes_a_case_that_the_reader_takes(knowledge, tmp_path):
 
 def test_a_refused_case_names_its_refusal(knowledge, tmp_path):
     case = interview(seen(q="pin the gate open"), knowledge, answers("r", "bridge-guard"), print)
-    assert "refusal: \"trade/refusal/bridge-guard\"" in append(case, knowledge, tmp_path).read_text()
+    assert 'refusal: "trade/refusal/bridge-guard"' in append(case, knowledge, tmp_path).read_text()
 
 
 def test_an_interview_names_what_is_near_an_unknown_entry(knowledge):

@@ -22,7 +22,10 @@ PLANTED = [
     ("- {q: why, outcome: answered}\n- {q: Why?, outcome: not_covered}", "and contradicts it"),
     ("- {q: why, outcome: answered, relevant: {drumlin/fault/panel-dark: 3}}", "the grade 3"),
     ("- {q: why, outcome: answered, relevant: {drumlin/fault/panel-dark: 1}}", "none of grade 2"),
-    ("- {q: why, outcome: not_covered, relevant: {drumlin/fault/panel-dark: 2}}", "yet drumlin/fault/panel-dark answers it"),
+    (
+        "- {q: why, outcome: not_covered, relevant: {drumlin/fault/panel-dark: 2}}",
+        "yet drumlin/fault/panel-dark answers it",
+    ),
 ]
 
 

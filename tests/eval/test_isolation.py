@@ -92,4 +92,6 @@ def test_another_truth_keeps_columns_that_sum_to_one():
 def test_a_fixed_order_by_energy_begins_with_what_needs_no_isolation():
     case = PUBLIC["P3"]
     assert [case.model.checks[i].id for i in by_energy(case.model)] == ["coil_volts", "hand_override", "coil_ohms"]
-    assert expected_minutes(case.model, fixed_order(case.model, by_energy(case.model)), case.energy) == pytest.approx(52.05)
+    assert expected_minutes(case.model, fixed_order(case.model, by_energy(case.model)), case.energy) == pytest.approx(
+        52.05
+    )

@@ -160,7 +160,9 @@ def test_the_measures_of_one_authored_model_hang_together():
 def test_a_model_whose_hand_over_is_cheaper_than_looking_misses_the_bar():
     found = measure_authored(replace(P1.model, hand_over=10.0), 40)
     assert found.hands_over_at_once
-    assert not [bar for bar in authored_bars([replace(found, calibration=CALIBRATION)]) if "begin by" in bar.name][0].met
+    assert not [bar for bar in authored_bars([replace(found, calibration=CALIBRATION)]) if "begin by" in bar.name][
+        0
+    ].met
 
 
 CALIBRATION = Calibration(

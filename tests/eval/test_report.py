@@ -152,13 +152,20 @@ def test_the_operating_point_is_where_the_threshold_cuts():
 
 
 def test_latency_and_scale_say_their_figures_in_words():
-    assert "at most 30.0 ms, 95 % at most 48.0 ms, the slowest 50.0" in latency_plot("l", "L", [10, 20, 30, 40, 50]).caption
+    assert (
+        "at most 30.0 ms, 95 % at most 48.0 ms, the slowest 50.0"
+        in latency_plot("l", "L", [10, 20, 30, 40, 50]).caption
+    )
     assert "1,000 passages 0.50 ms; 10,000 passages 4.00 ms" in scale_plot("s", "S", SCALE[::-1]).caption
 
 
 @pytest.mark.parametrize("seen", [(), (0.0,), (5.0, 5.0)])
 def test_plots_of_next_to_nothing_are_still_drawn(seen):
-    for plot in (latency_plot("l", "L", seen), risk_plot("r", "R", seen, [0.0] * len(seen), 0.5), bar_plot("b", "B", [], {})):
+    for plot in (
+        latency_plot("l", "L", seen),
+        risk_plot("r", "R", seen, [0.0] * len(seen), 0.5),
+        bar_plot("b", "B", [], {}),
+    ):
         assert "<svg" in plot.svg and plot.caption
 
 
@@ -302,7 +309,10 @@ def contrast(one: str, other: str) -> float:
 def themes() -> list[dict[str, str]]:
     """Colours of day, of night by the system, of night by choice, and of paper."""
     style = (ROOT / "eval/report/style.css").read_text()
-    blocks = [dict(re.findall(r"--([\w-]+): (#[0-9a-f]{3,6})\b", block)) for block in re.findall(r"\{([^{}]*--page:[^{}]*)\}", style)]
+    blocks = [
+        dict(re.findall(r"--([\w-]+): (#[0-9a-f]{3,6})\b", block))
+        for block in re.findall(r"\{([^{}]*--page:[^{}]*)\}", style)
+    ]
     return [{name: c if len(c) == 7 else "#" + "".join(2 * x for x in c[1:]) for name, c in b.items()} for b in blocks]
 
 

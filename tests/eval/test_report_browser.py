@@ -13,7 +13,9 @@ NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable"
 CHROMIUM = next((found for found in map(shutil.which, NAMES) if found), None)
 pytestmark = [
     pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason=f"none of {', '.join(NAMES)} is installed (Debian: apt-get install chromium)"),
+    pytest.mark.skipif(
+        CHROMIUM is None, reason=f"none of {', '.join(NAMES)} is installed (Debian: apt-get install chromium)"
+    ),
 ]
 ROWS = "#question-table > tbody > tr:not(.detail):visible"
 
@@ -38,7 +40,9 @@ def address(knowledge, tmp_path_factory):
 @pytest.fixture
 def page(browser, address):
     """The page, opened; whatever it complains of or asks for fails the test."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme="light", reduced_motion="reduce")
+    context = browser.new_context(
+        viewport={"width": 1280, "height": 900}, color_scheme="light", reduced_motion="reduce"
+    )
     opened = context.new_page()
     troubles = []
     opened.on("console", lambda message: troubles.append(message.text))
@@ -95,7 +99,16 @@ def test_a_question_is_opened_and_shut_with_the_keyboard_and_shows_its_details(p
     page.keyboard.press("Enter")
     detail = page.locator(f"#{button.get_attribute('aria-controls')}")
     said = detail.inner_text()
-    for part in (f"passage of {GATE}", "0.5000", "not found", "cutting", "electric-shock", "70.0 %", "25.0 %", "A line that was told."):
+    for part in (
+        f"passage of {GATE}",
+        "0.5000",
+        "not found",
+        "cutting",
+        "electric-shock",
+        "70.0 %",
+        "25.0 %",
+        "A line that was told.",
+    ):
         assert part in said
     assert button.get_attribute("aria-expanded") == "true"
     page.keyboard.press("Enter")
@@ -131,7 +144,9 @@ def test_entries_are_filtered_by_their_words(page, knowledge):
     page.get_by_label("Words in an entry").fill("replace-fuse drumlin")
     assert page.locator("details.entry:visible .id").all_inner_texts()[0] == FUSE
     count = page.locator("#entry-count").inner_text()
-    assert count.endswith(f"of {len(knowledge.entries())} entries fit.") and not count.startswith(str(len(knowledge.entries())))
+    assert count.endswith(f"of {len(knowledge.entries())} entries fit.") and not count.startswith(
+        str(len(knowledge.entries()))
+    )
 
 
 def test_a_hostile_question_is_shown_as_text_and_runs_nothing(page):

@@ -12,7 +12,11 @@ from eval.sound.trials import Kind, Trial
 
 
 def asked(question, heard, *wanted, confidence=0.9):
-    case = EvalCase(q=question, outcome="answered", relevant=dict.fromkeys(wanted, 2), machine="drumlin") if wanted else None
+    case = (
+        EvalCase(q=question, outcome="answered", relevant=dict.fromkeys(wanted, 2), machine="drumlin")
+        if wanted
+        else None
+    )
     return HeardTrial(
         trial=Trial(kind=Kind.QUESTION if wanted else Kind.COMMAND, text=question, voice="v", snr_db=None, case=case),
         heard=Heard(text=heard, confidence=confidence, engine="twin", start_ms=0, end_ms=900),

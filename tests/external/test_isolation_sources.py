@@ -33,7 +33,9 @@ def ours(model, energy=RUNNING, search=None):
 
 
 def first_ties(model, energy=RUNNING):
-    return {getattr(action, "check", getattr(action, "repair", "")) for action in Isolator(model).decide((), energy).ties}
+    return {
+        getattr(action, "check", getattr(action, "repair", "")) for action in Isolator(model).decide((), energy).ties
+    }
 
 
 def singles(costs):
@@ -218,12 +220,20 @@ def polybox(unpredicted, known=()):
     rows = (tuple(f * w for f, w in zip(fits, weigh, strict=True)),)
     rows = (*rows, tuple(1.0 - cell for cell in rows[0]))
     check = IsolationCheck(
-        id="seen", minutes=1, states=(RUNNING,), outcomes=("as seen", "else"), likelihood=tuple((*row, 0.5) for row in rows)
+        id="seen",
+        minutes=1,
+        states=(RUNNING,),
+        outcomes=("as seen", "else"),
+        likelihood=tuple((*row, 0.5) for row in rows),
     )
     total = sum(prior)
     names = ["+".join(sorted(some)) or "none" for some in sets]
     model = IsolationModel(
-        id="polybox", causes=(*names, SOMETHING_ELSE), prior=(*(p / total for p in prior), 0.0), checks=(check,), repairs=()
+        id="polybox",
+        causes=(*names, SOMETHING_ELSE),
+        prior=(*(p / total for p in prior), 0.0),
+        checks=(check,),
+        repairs=(),
     )
     return sets, belief(model, (Answered(check="seen", outcome="as seen"),))
 
@@ -410,7 +420,9 @@ def first_value(case, value, action):
         index, check = checks[name], model.checks[checks[name]]
         chances = [sum(p * cell for p, cell in zip(model.prior, row, strict=True)) for row in check.likelihood]
         thens = [(*nothing[:index], o, *nothing[index + 1 :]) for o in range(len(chances))]
-        after = sum(p * float(value(t, frozenset(), frozenset(), there)[0]) for p, t in zip(chances, thens, strict=True))
+        after = sum(
+            p * float(value(t, frozenset(), frozenset(), there)[0]) for p, t in zip(chances, thens, strict=True)
+        )
         return way + check.minutes + after
     index = model.repair_index(name)
     return way + model.repairs[index].minutes + float(value(nothing, frozenset(), frozenset({index}), there)[0])
@@ -438,7 +450,11 @@ def test_every_policy_costs_its_stated_minutes_on_the_small_models(name):
 def test_the_first_action_is_in_the_optimal_tie_set(name):
     case = PUBLIC[name]
     action = Isolator(case.model).decide((), case.energy).action
-    said = "hand_over" if isinstance(action, HandOver) else f"{action.repair if isinstance(action, DoRepair) else action.check}@{action.energy}"
+    said = (
+        "hand_over"
+        if isinstance(action, HandOver)
+        else f"{action.repair if isinstance(action, DoRepair) else action.check}@{action.energy}"
+    )
     assert said in case.expect["optimal_first"]
 
 

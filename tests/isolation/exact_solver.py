@@ -26,7 +26,8 @@ def solve(model, energy, number=float):
         rows += [[number(check.dont_know)] * len(prior)] if check.dont_know else []
         checks.append((number(check.minutes), [depth(e) for e in check.states], rows))
     repairs = [
-        (number(r.minutes) + number(r.price), [depth(e) for e in r.states], [number(x) for x in r.cures]) for r in model.repairs
+        (number(r.minutes) + number(r.price), [depth(e) for e in r.states], [number(x) for x in r.cures])
+        for r in model.repairs
     ]
 
     def weights(answers, failed):

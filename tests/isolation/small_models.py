@@ -42,7 +42,8 @@ def small(prior, checks=(), repairs=(), **rest):
             for name, minutes, rows in checks
         ),
         repairs=tuple(
-            IsolationRepair(id=name, minutes=minutes, states=states, cures=(*cures, 0.0)) for name, minutes, cures in repairs
+            IsolationRepair(id=name, minutes=minutes, states=states, cures=(*cures, 0.0))
+            for name, minutes, cures in repairs
         ),
         **{"ladder": FREE, "proof_minutes": 0.0, "hand_over": 10_000.0, **rest},
     )
@@ -59,7 +60,10 @@ def binary(*inside):
 
 def public_models():
     raw = yaml.safe_load((ROOT / "tests/isolation/public_models.yaml").read_text())["public"]
-    return {item["id"]: Public(model=_model(item), energy=Energy(item["model"]["start"]), expect=item["expect"]) for item in raw}
+    return {
+        item["id"]: Public(model=_model(item), energy=Energy(item["model"]["start"]), expect=item["expect"])
+        for item in raw
+    }
 
 
 def _model(item):

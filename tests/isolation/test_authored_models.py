@@ -12,7 +12,8 @@ def test_no_authored_model_begins_by_handing_over(knowledge):
         fault.full_id
         for fault in knowledge.faults
         if isinstance(
-            Isolator(compile_model(fault, ladders.get(fault.pack, EnergyLadder()))).decide((), Energy.STOPPED).action, HandOver
+            Isolator(compile_model(fault, ladders.get(fault.pack, EnergyLadder()))).decide((), Energy.STOPPED).action,
+            HandOver,
         )
     ]
     assert at_once == []

@@ -39,7 +39,10 @@ def models(draw):
         columns = [[draw(st.floats(0.05, 1.0)) for _ in range(outcomes)] for _ in range(many)]
         rows = [[column[o] / math.fsum(column) for column in columns] for o in range(outcomes)]
         checks.append((f"k{index}", 1 + index, rows))
-    repairs = [(f"r{i}", 3 + i, [draw(st.sampled_from((0.9, 1.0))) if j == i else 0.0 for j in range(many)]) for i in range(many)]
+    repairs = [
+        (f"r{i}", 3 + i, [draw(st.sampled_from((0.9, 1.0))) if j == i else 0.0 for j in range(many)])
+        for i in range(many)
+    ]
     return small(prior, checks, repairs)
 
 
@@ -121,7 +124,9 @@ def test_a_reading_near_a_limit_lies_between_its_two_answers(case, share):
     model, _ = case
     check = model.checks[0]
     low, high = (belief(model, (Answered(check=check.id, outcome=check.outcomes[o]),)) for o in (0, 1))
-    mixed = belief(model, (ReadingNear(check=check.id, shares=((check.outcomes[0], share), (check.outcomes[1], 1.0 - share))),))
+    mixed = belief(
+        model, (ReadingNear(check=check.id, shares=((check.outcomes[0], share), (check.outcomes[1], 1.0 - share))),)
+    )
     for cause in model.causes:
         assert min(low[cause], high[cause]) - 1e-9 <= mixed[cause] <= max(low[cause], high[cause]) + 1e-9
 
@@ -150,7 +155,13 @@ def test_a_surprising_failed_proof_reopens_what_spoke_for_the_cause_and_keeps_wh
 
 
 def sum_evidence():
-    rows = {"guard_switch": 0.02 * 0.95, "cable": 0.02 * 0.05, "relay": 0.98 * 0.95, "terminal": 0.02 * 0.4, "something_else": 0.25}
+    rows = {
+        "guard_switch": 0.02 * 0.95,
+        "cable": 0.02 * 0.05,
+        "relay": 0.98 * 0.95,
+        "terminal": 0.02 * 0.4,
+        "something_else": 0.25,
+    }
     return sum(p * rows[cause] for p, cause in zip(P1.prior, P1.causes, strict=True))
 
 

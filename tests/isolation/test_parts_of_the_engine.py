@@ -81,7 +81,14 @@ def authored(**rest):
         "checks": (lamp, volts),
         "repairs": (
             Repair(id="clean", title="Clean", minutes=3.0, energy=Energy.STOPPED, cures={"dirty": 0.9}),
-            Repair(id="cable", title="New cable", minutes=25.0, energy=Energy.ISOLATED, cures={"cable": 1.0}, parts=("p/part/cable",)),
+            Repair(
+                id="cable",
+                title="New cable",
+                minutes=25.0,
+                energy=Energy.ISOLATED,
+                cures={"cable": 1.0},
+                parts=("p/part/cable",),
+            ),
             Repair(id="card", title="New card", minutes=20.0, energy=Energy.UNKNOWN, cures={"output": 1.0}, price=15.0),
         ),
         "proof": Proof(minutes=4.0),
@@ -191,7 +198,9 @@ def test_the_chance_of_a_slip_is_the_stated_formula():
     odds = [0.03 / 0.97 * ratio for ratio in (lamp, volts)]
     assert found.all_as_stated == pytest.approx(1 / (1 + sum(odds)))
     chances = {suspect.check: suspect.chance for suspect in found.suspects}
-    assert chances == pytest.approx({"input_lamp": odds[0] / (1 + sum(odds)), "volts_at_switch": odds[1] / (1 + sum(odds))})
+    assert chances == pytest.approx(
+        {"input_lamp": odds[0] / (1 + sum(odds)), "volts_at_switch": odds[1] / (1 + sum(odds))}
+    )
     assert found.strange and found.something_else == pytest.approx(0.4363, abs=1e-6)
 
 
@@ -266,7 +275,11 @@ def test_the_numbers_of_the_sentence_for_the_lamp():
     decision = Isolator(P1, Search(rows=0)).decide((), Energy.STOPPED)
     why = explain(P1, (), decision)
     off, on = why.outcomes
-    assert why.action == DoCheck(check="input_lamp", energy=Energy.STOPPED) and why.own_minutes == 1.0 and why.change is None
+    assert (
+        why.action == DoCheck(check="input_lamp", energy=Energy.STOPPED)
+        and why.own_minutes == 1.0
+        and why.change is None
+    )
     assert off.chance == pytest.approx(0.764) and off.leaves[0].chance == pytest.approx(0.513089, abs=1e-6)
     assert on.leaves[0].cause == "relay" and on.leaves[0].chance == pytest.approx(0.2 * 0.98 / 0.236)
     assert why.telling == "on"

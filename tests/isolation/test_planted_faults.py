@@ -15,7 +15,9 @@ from eval.isolation.optimum import Optimum
 from eval.isolation.tree import expected_minutes, policy_of
 from tests.isolation.small_models import FREE, public_models, small
 
-MODELS = [generate(9000 + i, Size(causes=6, checks=5, repairs=4, family=FAMILIES[i % 4], crisp=i % 3 == 0)) for i in range(16)]
+MODELS = [
+    generate(9000 + i, Size(causes=6, checks=5, repairs=4, family=FAMILIES[i % 4], crisp=i % 3 == 0)) for i in range(16)
+]
 BAR = 1.008
 """Mean ratio to the optimum that the sound policy keeps on these models and every planted fault breaks."""
 
@@ -111,6 +113,8 @@ def test_hard_zeros_make_an_answer_irrevocable_and_are_caught():
         return belief(small((0.5, 0.45), rows, [("a", 3, (1, 0)), ("b", 4, (0, 1))]), log)["c1"]
 
     # .5 * .02 * .98 * .98 of what is left, the other cause .45 * .98 * .02 * .02
-    assert after(soft) == pytest.approx(0.5 * 0.02 * 0.98**2 / (0.5 * 0.02 * 0.98**2 + 0.45 * 0.98 * 0.02**2 + 0.05 * 0.5**3))
+    assert after(soft) == pytest.approx(
+        0.5 * 0.02 * 0.98**2 / (0.5 * 0.02 * 0.98**2 + 0.45 * 0.98 * 0.02**2 + 0.05 * 0.5**3)
+    )
     assert after(soft) > 0.5
     assert after(hard) == 0.0

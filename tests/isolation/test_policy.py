@@ -120,7 +120,9 @@ def test_the_same_input_gives_the_same_action_in_another_process():
 
     def run(hash_seed):
         environment = {**os.environ, "PYTHONHASHSEED": hash_seed}
-        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT, env=environment)
+        done = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT, env=environment
+        )
         return json.loads(done.stdout)
 
     assert run("1") == run("2")
@@ -191,7 +193,11 @@ def test_a_passed_proof_ends_the_job_and_a_failed_one_does_not():
 
 def test_an_intermittent_fault_is_proved_by_several_passes():
     model = replace(P1.model, passes_anyway=0.5)
-    log = (Answered(check="input_lamp", outcome="on"), Answered(check="volts_at_switch", outcome="present"), Repaired(repair="swap_relay"))
+    log = (
+        Answered(check="input_lamp", outcome="on"),
+        Answered(check="volts_at_switch", outcome="present"),
+        Repaired(repair="swap_relay"),
+    )
     first = Isolator(model).decide(log, Energy.RUNNING)
     assert isinstance(first.action, Prove) and first.action.passes > 1
     one_less = Isolator(model).decide((*log, ProofPassed()), Energy.RUNNING)

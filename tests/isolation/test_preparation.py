@@ -26,7 +26,9 @@ def test_the_parts_brought_reach_the_target_and_say_what_each_would_cost_left_be
     # .4 + .25 * .95 + .2 + .1 * .95 with all; the relay alone is worth .2
     assert found.chance_with_all == pytest.approx(0.4 + 0.25 * 0.95 + 0.2 + 0.1 * 0.95)
     assert {item.name for item in found.bring} == {"switch", "cable", "relay"}
-    assert {item.name: item.finish_lost for item in found.bring} == pytest.approx({"switch": 0.4, "cable": 0.25 * 0.95, "relay": 0.2})
+    assert {item.name: item.finish_lost for item in found.bring} == pytest.approx(
+        {"switch": 0.4, "cable": 0.25 * 0.95, "relay": 0.2}
+    )
 
 
 def test_the_lightest_set_that_reaches_a_lower_target_is_brought():
@@ -34,7 +36,9 @@ def test_the_lightest_set_that_reaches_a_lower_target_is_brought():
     found = prepared(target=0.5, burdens={"switch": 2.0, "cable": 5.0, "relay": 1.0})
     assert [item.name for item in found.bring] == ["relay", "switch"]
     assert found.chance == pytest.approx(0.4 + 0.2 + 0.1 * 0.95) and found.chance >= 0.5
-    assert [(item.name, pytest.approx(0.25 * 0.95)) for item in found.leave] == [(i.name, i.finish_lost) for i in found.leave]
+    assert [(item.name, pytest.approx(0.25 * 0.95)) for item in found.leave] == [
+        (i.name, i.finish_lost) for i in found.leave
+    ]
 
 
 def test_what_a_heavier_first_pick_makes_needless_goes_out_again():

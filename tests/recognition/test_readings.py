@@ -54,10 +54,16 @@ def cardinal(n):
         return TENS[n // 10] + (f" {ONES[n % 10]}" if n % 10 else "")
     if n < 1000:
         return f"{ONES[n // 100]} hundred" + (f" and {cardinal(n % 100)}" if n % 100 else "")
-    return f"{cardinal(n // 1000)} thousand" + (f" {'and ' if n % 1000 < 100 else ''}{cardinal(n % 1000)}" if n % 1000 else "")
+    return f"{cardinal(n // 1000)} thousand" + (
+        f" {'and ' if n % 1000 < 100 else ''}{cardinal(n % 1000)}" if n % 1000 else ""
+    )
 
 
-@given(st.integers(0, 999_999), st.one_of(st.none(), st.text("0123456789", min_size=1, max_size=3)), st.sampled_from(["volts", "ohms", "millimetres"]))
+@given(
+    st.integers(0, 999_999),
+    st.one_of(st.none(), st.text("0123456789", min_size=1, max_size=3)),
+    st.sampled_from(["volts", "ohms", "millimetres"]),
+)
 def test_every_cardinal_with_decimals_is_read_back(whole, decimals, unit):
     text = cardinal(whole) + (f" point {' '.join(ONES[int(d)] for d in decimals)}" if decimals else "") + f" {unit}"
     (reading,) = readings_in(text)

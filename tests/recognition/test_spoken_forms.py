@@ -10,13 +10,26 @@ KNOWN = {"FC3", "BG1", "MB2", "XD1", "XD2", "I3", "BG10"}
 
 @pytest.mark.parametrize(
     "text",
-    ["204", "code 2-0-4", "2 0 4", "two oh four", "two zero four", "two hundred and four", "2oh4", "E204", "code: 204!", "two nought four"],
+    [
+        "204",
+        "code 2-0-4",
+        "2 0 4",
+        "two oh four",
+        "two zero four",
+        "two hundred and four",
+        "2oh4",
+        "E204",
+        "code: 204!",
+        "two nought four",
+    ],
 )
 def test_a_code_is_heard_in_every_form(text):
     assert [m.digits for m in codes_in(text)] == ["204"]
 
 
-@pytest.mark.parametrize("text", ["230 V at the rail", "XD2:114", "wire 204", "400 volts", "FC3", "5 x 20 mm", "1500 kg", "IEC 204"])
+@pytest.mark.parametrize(
+    "text", ["230 V at the rail", "XD2:114", "wire 204", "400 volts", "FC3", "5 x 20 mm", "1500 kg", "IEC 204"]
+)
 def test_measurements_and_names_are_no_codes(text):
     assert codes_in(text) == ()
 
@@ -30,7 +43,9 @@ def test_a_double_is_two_digits():
     assert [m.digits for m in codes_in("double one two")] == ["112"]
 
 
-@pytest.mark.parametrize("text", ["fc3", "FC 3", "fc-3", "f c three", "fuse three", "fuse no 3", "foxtrot charlie three", "eff cee three"])
+@pytest.mark.parametrize(
+    "text", ["fc3", "FC 3", "fc-3", "f c three", "fuse three", "fuse no 3", "foxtrot charlie three", "eff cee three"]
+)
 def test_a_designation_is_heard_in_every_form(text):
     assert designations_in(text, KNOWN) == ("FC3",)
 

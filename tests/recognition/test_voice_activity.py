@@ -21,7 +21,11 @@ def test_voice_activity_and_language_model_live_in_one_process(order):
     pytest.importorskip("llama_cpp")
     first = "import numpy as np\nfrom assistant.assembly import LazyModel, shelf_of\nfrom assistant.settings import load_settings\n"
     done = subprocess.run(
-        [sys.executable, "-c", first + "\n".join(LOADING[name] for name in order)], cwd=ROOT, capture_output=True, text=True, timeout=120
+        [sys.executable, "-c", first + "\n".join(LOADING[name] for name in order)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=120,
     )
     assert done.returncode == 0, done.stderr[-2000:]
 

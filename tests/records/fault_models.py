@@ -17,7 +17,8 @@ FAULT = FaultModel(
     afterwards=(),
     something_else=0.2,
     causes=tuple(
-        Cause(id=name, name=name, weight=weight, sign=(), remedy=()) for name, weight in (("relay", 3), ("cable", 1), ("fuse", 1))
+        Cause(id=name, name=name, weight=weight, sign=(), remedy=())
+        for name, weight in (("relay", 3), ("cable", 1), ("fuse", 1))
     ),
     checks=(
         Check(

@@ -69,7 +69,10 @@ def test_lost_events_are_named_in_the_middle_and_at_the_end(two_jobs):
 
 def test_a_whole_job_that_is_gone_is_noticed(two_jobs):
     tampered(
-        two_jobs, "DELETE FROM event WHERE job = '2026-11-25-2'", "DELETE FROM lease", "DELETE FROM job WHERE id = '2026-11-25-2'"
+        two_jobs,
+        "DELETE FROM event WHERE job = '2026-11-25-2'",
+        "DELETE FROM lease",
+        "DELETE FROM job WHERE id = '2026-11-25-2'",
     )
     assert any("rows were written" in fault for fault in faults(two_jobs))
 
@@ -92,7 +95,9 @@ def test_a_chain_computed_anew_is_told_by_a_seal_that_was_printed(two_jobs):
         connection.execute("UPDATE event SET who = 'eve' WHERE row = 7")
         before = "0" * 64
         for row in connection.execute("SELECT row, job, seq, at, who, kind, body FROM event ORDER BY row").fetchall():
-            before = link(before, Row(**dict(zip(("row", "job", "seq", "at", "who", "kind", "body"), row, strict=True))))
+            before = link(
+                before, Row(**dict(zip(("row", "job", "seq", "at", "who", "kind", "body"), row, strict=True)))
+            )
             connection.execute("UPDATE event SET chain = ? WHERE row = ?", (before, row[0]))
         connection.execute("UPDATE seal SET chain = ?", (before,))
     with open_ledger(two_jobs) as ledger:

@@ -88,11 +88,17 @@ for n in range(1, int(sys.argv[2]) + 1):
 def test_kill_9_before_every_single_statement_loses_nothing_that_was_acknowledged(tmp_path):
     most = 72
     done = subprocess.run(
-        [sys.executable, "-c", STATEMENTS, str(tmp_path), str(most)], cwd=ROOT, capture_output=True, text=True, check=True
+        [sys.executable, "-c", STATEMENTS, str(tmp_path), str(most)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     ends = [int(line) for line in done.stdout.split()]
     killed = ends.count(-signal.SIGKILL)
-    assert 40 < killed < most and set(ends) == {-signal.SIGKILL, 7}, "the kills must reach from the first to the last statement"
+    assert 40 < killed < most and set(ends) == {-signal.SIGKILL, 7}, (
+        "the kills must reach from the first to the last statement"
+    )
     seen = set()
     for n in range(1, killed + 1):
         told = (tmp_path / str(n) / "told").read_text().split()
@@ -100,7 +106,9 @@ def test_kill_9_before_every_single_statement_loses_nothing_that_was_acknowledge
         with open_ledger(tmp_path / str(n) / "jobs.sqlite3") as ledger:
             ledger.verify()
             texts = [
-                "opened" if isinstance(e.detail, Opened) else e.detail.text for job in ledger.ids() for e in ledger.events(job)
+                "opened" if isinstance(e.detail, Opened) else e.detail.text
+                for job in ledger.ids()
+                for e in ledger.events(job)
             ]
         assert texts[: len(told)] == told and len(texts) <= len(told) + 1, n
     assert seen == {0, 1, 2}

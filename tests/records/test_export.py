@@ -133,7 +133,9 @@ def test_the_page_is_well_formed_and_needs_nothing_from_outside(ledger):
     text = exported_job(record_of(ledger, whole_story(ledger)), Form.HTML)
     page = Page(text)
     assert set(page.tags) <= TAGS and page.tags.count("tr") == 1 + 1 + len(STORY)
-    assert not any(name in {"src", "href", "action", "srcset", "style"} or name.startswith("on") for _, name, _ in page.attributes)
+    assert not any(
+        name in {"src", "href", "action", "srcset", "style"} or name.startswith("on") for _, name, _ in page.attributes
+    )
     assert ("meta", "content", "default-src 'none'; style-src 'unsafe-inline'") in page.attributes
     assert not re.search(r"url\(|@import|https?:", text)
 
@@ -153,7 +155,11 @@ def luminance(colour):
 
 def test_every_colour_of_writing_stands_out_from_its_paper_in_light_and_dark():
     text = exported_job(record(OPENING), Form.HTML)
-    palettes = [dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", line)) for line in text.splitlines() if "--paper" in line and ":root" in line]
+    palettes = [
+        dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", line))
+        for line in text.splitlines()
+        if "--paper" in line and ":root" in line
+    ]
     assert len(palettes) == 3
     for palette in palettes:
         for name in ("ink", "soft", "good", "warn", "bad"):
@@ -164,7 +170,10 @@ def test_every_colour_of_writing_stands_out_from_its_paper_in_light_and_dark():
 
 @pytest.mark.parametrize("text", EVIL)
 def test_what_was_typed_is_text_on_the_page_and_nothing_else(text):
-    plain, evil = Page(exported_job(evil_record("harmless"), Form.HTML)), Page(exported_job(evil_record(text), Form.HTML))
+    plain, evil = (
+        Page(exported_job(evil_record("harmless"), Form.HTML)),
+        Page(exported_job(evil_record(text), Form.HTML)),
+    )
     assert evil.tags == plain.tags
     assert [a for a in evil.attributes if a[1] != "class"] == [a for a in plain.attributes if a[1] != "class"]
     assert any(visible(text) in shown for shown in evil.texts)
@@ -175,7 +184,9 @@ def test_what_was_typed_is_text_in_markdown(text):
     plain, evil = (exported_job(evil_record(t), Form.MARKDOWN) for t in ("harmless", text))
     assert evil.count("\n") == plain.count("\n") and not re.search(r"<[a-z/!]|\x1b|\u202e|://|www\.", evil)
     bare = re.compile(r"(?<!\\)\|")
-    assert [len(bare.findall(line)) for line in evil.splitlines()] == [len(bare.findall(line)) for line in plain.splitlines()]
+    assert [len(bare.findall(line)) for line in evil.splitlines()] == [
+        len(bare.findall(line)) for line in plain.splitlines()
+    ]
     assert not re.search(r"(?<!\\)[`\[\]*]", evil)
 
 
@@ -222,4 +233,6 @@ def test_steering_characters_are_shown_as_such_and_lines_are_joined():
 def test_every_event_of_the_story_says_something_to_a_reader():
     for event in events_of([OPENING, *STORY]):
         line = log_line(event)
-        assert line.title and (line.subject or line.result or line.words or line.text or event.detail.kind is EventKind.RESUMED)
+        assert line.title and (
+            line.subject or line.result or line.words or line.text or event.detail.kind is EventKind.RESUMED
+        )

@@ -48,7 +48,13 @@ def test_a_hand_over_counts_for_what_was_found_there_and_else_for_something_else
 
 
 def test_amending_a_job_takes_back_what_was_learnt_from_it():
-    closed = [OPENING, FaultNamed(fault=FAULT.full_id), RepairDone(repair="r"), ProofPassed(), Closed(found=shares(relay=1.0))]
+    closed = [
+        OPENING,
+        FaultNamed(fault=FAULT.full_id),
+        RepairDone(repair="r"),
+        ProofPassed(),
+        Closed(found=shares(relay=1.0)),
+    ]
     corrected = replayed(events_of([*closed, Amended(reason="it was the fuse", found=shares(fuse=1.0))]))
     withdrawn = replayed(events_of([*closed, Amended(reason="not known after all", found=())]))
     worded = replayed(events_of([*closed, Amended(reason="spelling")]))

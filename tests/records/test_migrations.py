@@ -99,7 +99,9 @@ def test_a_newer_version_is_refused_and_not_a_byte_is_touched(path):
     with closing(sqlite3.connect(path)) as connection:
         connection.execute(f"PRAGMA user_version = {NEWEST + 1}")
     before, names = digest(path), sorted(os.listdir(path.parent))
-    with pytest.raises(RecordError, match=f"version {NEWEST + 1}; this program knows versions up to {NEWEST}") as caught:
+    with pytest.raises(
+        RecordError, match=f"version {NEWEST + 1}; this program knows versions up to {NEWEST}"
+    ) as caught:
         opened(path)
     assert "newer program" in caught.value.hint
     assert digest(path) == before and sorted(os.listdir(path.parent)) == names
@@ -123,7 +125,9 @@ def test_a_newer_version_that_stands_in_the_journal_only_is_refused_too(path, tm
     assert (digest(crashed), digest(journal)) == before
 
 
-@pytest.mark.parametrize("content", [b"not a database, but long enough to hold a header" * 40, b"SQLite format 3\x00short", b"x"])
+@pytest.mark.parametrize(
+    "content", [b"not a database, but long enough to hold a header" * 40, b"SQLite format 3\x00short", b"x"]
+)
 def test_what_is_no_record_is_refused_and_left(path, content):
     path.parent.mkdir(parents=True)
     path.write_bytes(content)

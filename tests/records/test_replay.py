@@ -99,7 +99,8 @@ def test_hold_items_belong_to_their_step():
 
 
 @pytest.mark.parametrize(
-    "voiding", [IsolationVoided(reason="power on"), EnergyDeclared(energy=Energy.RUNNING), EnergyDeclared(energy=Energy.STOPPED)]
+    "voiding",
+    [IsolationVoided(reason="power on"), EnergyDeclared(energy=Energy.RUNNING), EnergyDeclared(energy=Energy.STOPPED)],
 )
 def test_an_isolation_ends_with_whatever_takes_it_back(voiding):
     isolated = (EnergyDeclared(energy=Energy.ISOLATED, items=("off",)),)
@@ -171,7 +172,9 @@ names = st.sampled_from(["p", "q"])
 checks = st.sampled_from(["c1", "c2", "c3"])
 minutes = st.sampled_from([0.0, 0.5, 3.0])
 details = st.one_of(
-    st.builds(CheckAnswered, check=checks, outcome=st.sampled_from(["x", "y"]), said=st.text(max_size=8), minutes=minutes),
+    st.builds(
+        CheckAnswered, check=checks, outcome=st.sampled_from(["x", "y"]), said=st.text(max_size=8), minutes=minutes
+    ),
     st.builds(NotKnown, check=checks, minutes=minutes),
     st.builds(AnswerRevised, check=checks, to=st.sampled_from([Standing.OPEN, Standing.NOT_KNOWN])),
     st.builds(AnswerRevised, check=checks, to=st.just(Standing.ANSWERED), outcome=st.just("z")),

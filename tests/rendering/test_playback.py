@@ -11,7 +11,10 @@ def sound(values, rate_hz=16_000):
     return Sound(samples=np.array(values, dtype=np.int16), rate_hz=rate_hz)
 
 
-@given(st.lists(st.lists(st.integers(-32768, 32767), max_size=50), max_size=6), st.lists(st.integers(1, 40), min_size=1, max_size=30))
+@given(
+    st.lists(st.lists(st.integers(-32768, 32767), max_size=50), max_size=6),
+    st.lists(st.integers(1, 40), min_size=1, max_size=30),
+)
 def test_what_is_put_comes_out_in_order_and_then_silence(parts, takes):
     playback = Playback(16_000)
     for part in parts:

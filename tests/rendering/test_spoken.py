@@ -41,7 +41,11 @@ def warning(word, text):
 
 
 def test_warnings_come_first_most_severe_first_slower_and_whole(plain):
-    warnings = (warning(SignalWord.CAUTION, "Hot."), warning(SignalWord.DANGER, "Live."), warning(SignalWord.WARNING, "Turns."))
+    warnings = (
+        warning(SignalWord.CAUTION, "Hot."),
+        warning(SignalWord.DANGER, "Live."),
+        warning(SignalWord.WARNING, "Turns."),
+    )
     told = spoken(replace(plain, warnings=warnings, lead="Fuse blown."))
     assert [line.text for line in told] == ["Danger! Live.", "Warning! Turns.", "Caution! Hot.", "Fuse blown."]
     assert [line.pace < 1 for line in told] == [True, True, True, False]
@@ -54,7 +58,9 @@ def test_equally_severe_warnings_keep_the_order_of_the_answer():
 
 
 def test_each_step_is_told_alone_with_its_notes_and_waits(plain):
-    body = lines((Role.HEADING, "Steps:"), (Role.STEP, "Turn it off."), (Role.NOTE, "It is dark."), (Role.STEP, "Open it."))
+    body = lines(
+        (Role.HEADING, "Steps:"), (Role.STEP, "Turn it off."), (Role.NOTE, "It is dark."), (Role.STEP, "Open it.")
+    )
     told = spoken(replace(plain, lead="Replace the fuse.", body=body))
     assert [[line.text for line in group] for group in groups(told)] == [
         ["Replace the fuse.", "Steps:", "Step one. Turn it off.", "It is dark."],
@@ -72,7 +78,11 @@ def test_each_check_is_told_alone_with_what_to_do_and_what_it_shows(plain):
 def test_a_long_list_is_told_a_few_at_a_time_and_a_heading_never_ends_a_group(plain):
     body = lines((Role.HEADING, "Tools:"), *((Role.ITEM, f"tool {chr(97 + n)}") for n in range(8)))
     found = groups(spoken(replace(plain, lead="Replace it.", body=body)))
-    assert [sum(line.kind is not SpokenKind.HEADING for line in group) for group in found] == [MOST_LINES, MOST_LINES, 9 - 2 * MOST_LINES]
+    assert [sum(line.kind is not SpokenKind.HEADING for line in group) for group in found] == [
+        MOST_LINES,
+        MOST_LINES,
+        9 - 2 * MOST_LINES,
+    ]
     assert all(group[-1].kind is not SpokenKind.HEADING for group in found)
 
 
@@ -89,6 +99,16 @@ def test_what_is_asked_is_not_said_twice(plain):
     confirm = Pending(kind=PendingKind.CONFIRM, text="Is it off?", choices=("yes", "no"))
     told = spoken(replace(plain, lead="First.", body=lines((Role.SENTENCE, "Is it off?")), pending=confirm))
     assert [line.text for line in told].count("Is it off?") == 1
+
+
+def test_a_list_of_the_choices_is_left_to_the_question_and_another_list_is_not(plain):
+    state = Pending(kind=PendingKind.CONFIRM, text="What state?", choices=("running", "stopped"))
+    told = spoken(
+        replace(plain, lead="Say it again.", body=lines((Role.ITEM, "running"), (Role.ITEM, "stopped")), pending=state)
+    )
+    assert [line.text for line in told] == ["Say it again.", "What state? Running, or stopped?"]
+    meant = spoken(replace(plain, lead="You mean this.", body=lines((Role.ITEM, "running")), pending=state))
+    assert "running" in [line.text for line in meant]
 
 
 def test_codes_figures_and_designations_are_said_in_words_and_printed_as_authored(plain):

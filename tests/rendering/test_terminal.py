@@ -24,7 +24,10 @@ def test_without_colour_there_is_no_escape_and_with_it_the_words_are_the_same(an
     painted = render(answer, Style(width=80, colour=True))
     assert "\x1b" not in plain and "\x1b" in painted
     words = re.sub(r"\x1b\[[0-9;]*m", "", painted)
-    assert words.split() == plain.replace("DANGER:", "DANGER").replace("WARNING:", "WARNING").replace("CAUTION:", "CAUTION").split()
+    assert (
+        words.split()
+        == plain.replace("DANGER:", "DANGER").replace("WARNING:", "WARNING").replace("CAUTION:", "CAUTION").split()
+    )
 
 
 def test_the_order_is_warnings_lead_body_sources_next(answer):

@@ -95,7 +95,9 @@ def test_piper_speaks_slower_when_told_to():
         speaker.wait_ready()
         sounds = list(speaker.speak("Lock off the isolator.", 1.0))
         assert sounds[0].rate_hz == 22_050 and int(np.abs(sounds[0].samples).max()) > 3000
-        assert length_ms(speaker, "Lock off the isolator.", 0.6) > 1.3 * length_ms(speaker, "Lock off the isolator.", 1.2)
+        assert length_ms(speaker, "Lock off the isolator.", 0.6) > 1.3 * length_ms(
+            speaker, "Lock off the isolator.", 1.2
+        )
     finally:
         speaker.close()
 

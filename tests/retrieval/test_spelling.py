@@ -4,7 +4,14 @@ from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
 from assistant.retrieval.spelling import Spelling
 
-TEXTS = ("the film keeps snapping at the corners", "the turntable is slow with heavy loads", "the turntable drive", "film photo eye", "the photo eye sees the load", "megohm megohm")
+TEXTS = (
+    "the film keeps snapping at the corners",
+    "the turntable is slow with heavy loads",
+    "the turntable drive",
+    "film photo eye",
+    "the photo eye sees the load",
+    "megohm megohm",
+)
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +27,9 @@ def test_a_slip_is_read_as_the_word_of_the_knowledge(spelling, typed, read):
     assert spelling.mend(typed) == read
 
 
-@pytest.mark.parametrize("text", ["I weld the lathe", "flim3 and BG5x", "snappin' 230V", "film loads turntables", "isn't hers"])
+@pytest.mark.parametrize(
+    "text", ["I weld the lathe", "flim3 and BG5x", "snappin' 230V", "film loads turntables", "isn't hers"]
+)
 def test_a_real_word_and_anything_with_a_figure_stay(spelling, text):
     assert spelling.mend(text) == text
 

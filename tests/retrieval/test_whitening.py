@@ -42,7 +42,9 @@ def test_closeness_is_what_it_says():
     asked = question(subjects, 2, 1.0)
     found = near.of(asked)["p/fault/e2"]
     own = [i for i, p in enumerate(passages) if p.entry == "p/fault/e2"]
-    cosines = sorted((float(near._whitened(vectors[i : i + 1])[0] @ near._whitened(asked)[0]) for i in own), reverse=True)
+    cosines = sorted(
+        (float(near._whitened(vectors[i : i + 1])[0] @ near._whitened(asked)[0]) for i in own), reverse=True
+    )
     np.testing.assert_allclose([found.best, found.mean], [cosines[0], sum(cosines[:3]) / 3], rtol=1e-4)
     assert found.share == 1.0 and abs(found.centre) <= 1.0
 

@@ -9,17 +9,36 @@ from assistant.rules import phrases
 from assistant.rules.energy_state import confirm, declared, next_item, speaks_of_power, steps_allowed
 
 
-@pytest.mark.parametrize("text", ["power is back on", "I switched it on", "ok, the supply is on again", "we have turned the machine back on", "my lock is off"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "power is back on",
+        "I switched it on",
+        "ok, the supply is on again",
+        "we have turned the machine back on",
+        "my lock is off",
+    ],
+)
 def test_power_back_is_heard(text):
     assert declared(text) is Energy.RUNNING and speaks_of_power(text)
 
 
-@pytest.mark.parametrize("text", ["is the power back on?", "why is the display dark with the power on", "how do I know the supply is on", "the film is on"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "is the power back on?",
+        "why is the display dark with the power on",
+        "how do I know the supply is on",
+        "the film is on",
+    ],
+)
 def test_questions_declare_nothing(text):
     assert declared(text) is None
 
 
-@pytest.mark.parametrize("text", ["isolated", "the machine is isolated", "it is locked off and proved dead", "locked out"])
+@pytest.mark.parametrize(
+    "text", ["isolated", "the machine is isolated", "it is locked off and proved dead", "locked out"]
+)
 def test_isolation_is_heard(text):
     assert declared(text) is Energy.ISOLATED
 
@@ -69,7 +88,9 @@ def test_checks_that_need_isolation_are_named_but_not_told(knowledge, rules):
         closed = [c for c in fault.checks if c.energy is Energy.ISOLATED]
         lines = [line.text for line in rules._bodies.build(fault, Draft(sentences=()), Energy.UNKNOWN).lines]
         for check in closed:
-            assert not any(text in lines for text in check.do if not any(text in o.do for o in fault.checks if o is not check))
+            assert not any(
+                text in lines for text in check.do if not any(text in o.do for o in fault.checks if o is not check)
+            )
         if any(c.live for c in fault.checks):
             assert knowledge.energy.live.who[0] in lines
 
@@ -82,9 +103,11 @@ def test_a_machine_asks_its_own_items_in_their_order(knowledge, pack):
         asked.append(conversation.pending.text)
         conversation = confirm(knowledge.energy, conversation)
     assert conversation.state.energy is Energy.ISOLATED and conversation.isolated == pack
-    assert asked == [item.ask for item in knowledge.energy.items(pack)] != [
-        item.ask for item in knowledge.energy.isolation_items
-    ]
+    assert (
+        asked
+        == [item.ask for item in knowledge.energy.items(pack)]
+        != [item.ask for item in knowledge.energy.isolation_items]
+    )
     assert ("carriage" in " ".join(asked)) is (pack == "drumlin")
     assert ("10 min" in " ".join(asked)) is (pack == "drumlin")
 
@@ -99,7 +122,9 @@ def test_an_isolation_begun_for_another_machine_begins_again(knowledge):
     half = Conversation(scope="skerry", pending=next_item(knowledge.energy, (), "skerry"))
     for _ in range(2):
         half = confirm(knowledge.energy, half)
-    assert half.pending == next_item(knowledge.energy, half.confirmed, "drumlin"), "the question due is the same in both"
+    assert half.pending == next_item(knowledge.energy, half.confirmed, "drumlin"), (
+        "the question due is the same in both"
+    )
     changed = confirm(knowledge.energy, replace(half, scope="drumlin"))
     assert changed.confirmed == () and changed.state.energy is not Energy.ISOLATED
     assert changed.pending == next_item(knowledge.energy, (), "drumlin")

@@ -36,7 +36,9 @@ class Desk:
         screen = PrintedScreen(self.printed.append, 80)
         self.talk = Conversation(turns=self.turns, screen=screen, open_microphone=open_microphone)
         if speaker:
-            mouth = Mouth(self.speaker, self.sink, lambda ticket: self.talk.post(LineSaid(ticket=ticket)), lambda error: None)
+            mouth = Mouth(
+                self.speaker, self.sink, lambda ticket: self.talk.post(LineSaid(ticket=ticket)), lambda error: None
+            )
             self.talk.with_mouth(mouth)
             self.mouth = mouth
         self.recogniser = ScriptedRecogniser(*texts)

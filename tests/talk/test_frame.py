@@ -78,7 +78,9 @@ def test_every_warning_and_step_of_the_knowledge_fits_whole(assistant, knowledge
 
 
 def test_what_went_wrong_is_read_whole_and_never_at_the_cost_of_a_warning():
-    note = "The microphone headset gives no more sound: was it unplugged? Type on; plug it in and start again to be heard."
+    note = (
+        "The microphone headset gives no more sound: was it unplugged? Type on; plug it in and start again to be heard."
+    )
     rows = shown(Talk(), note=note)
     assert " ".join(rows[1:]) == note and len(rows) == 4
     rows = shown(Talk(lines=LINES, at=0, reached=1, phase=Phase.SPEAKING), heard="what is it", note=note)

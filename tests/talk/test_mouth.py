@@ -121,5 +121,9 @@ def test_pieces_joined_are_the_line(text):
 def test_a_long_first_sentence_is_cut_once_at_a_comma():
     long = "Turning rollers, chains, belts and shafts can catch a glove or a sleeve and tear off an arm."
     assert len(long) > LONG_PIECE
-    assert pieces_of(f"{long} Keep clear, always.") == ("Turning rollers,", long.removeprefix("Turning rollers, "), "Keep clear, always.")
+    assert pieces_of(f"{long} Keep clear, always.") == (
+        "Turning rollers,",
+        long.removeprefix("Turning rollers, "),
+        "Keep clear, always.",
+    )
     assert pieces_of("Short, really.") == ("Short, really.",)

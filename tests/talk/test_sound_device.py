@@ -60,7 +60,9 @@ print(json.dumps(dict(before=before, loud=level(loud), hertz=float(np.argmax(spe
 
 def test_what_is_played_is_heard_softer_when_told_and_silent_at_once_when_stopped(tmp_path):
     with VirtualHall(tmp_path / "hall") as hall:
-        done = subprocess.run([sys.executable, "-c", LOOP], env=hall.environment, cwd=ROOT, capture_output=True, text=True, timeout=60)
+        done = subprocess.run(
+            [sys.executable, "-c", LOOP], env=hall.environment, cwd=ROOT, capture_output=True, text=True, timeout=60
+        )
     assert done.returncode == 0, done.stderr[-800:]
     facts = json.loads(done.stdout.splitlines()[-1])
     full = 8000 / 2**0.5
@@ -89,7 +91,15 @@ except SoundError as error:
 
 def test_a_microphone_that_is_unplugged_is_one_clear_error(tmp_path):
     with VirtualHall(tmp_path / "hall") as hall:
-        program = subprocess.Popen([sys.executable, "-c", UNPLUGGED], env=hall.environment, cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        program = subprocess.Popen(
+            [sys.executable, "-c", UNPLUGGED],
+            env=hall.environment,
+            cwd=ROOT,
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
         assert program.stdout.readline().strip() == "hearing"
         hall.unplug()
         out, _ = program.communicate("\n", timeout=60)

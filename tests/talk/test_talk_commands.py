@@ -62,3 +62,9 @@ def test_a_recogniser_that_waits_for_the_wake_words_is_primed_with_them_first():
     assert expectation(None, ("fuse",), awake=False).terms == (PRIMING, "fuse")
     assert expectation(None, ("fuse",), awake=True).terms == ("fuse",)
     assert after_wake_words(f"{PRIMING} where is it") == "where is it"
+
+
+def test_the_words_of_guided_work_are_expected_while_it_is_led():
+    pending = Pending(kind=PendingKind.CHECK, text="How is it?", choices=("clear", "blocked"))
+    assert {"why", "what else", "stop and keep"} <= set(expectation(pending, (), awake=True, guided=True).phrases)
+    assert "why" not in expectation(pending, (), awake=True).phrases

@@ -33,7 +33,9 @@ from assistant.talk.state import (
 
 
 def line(text, kind=SpokenKind.SENTENCE, pause=False):
-    return SpokenLine(text=text, shown=text, kind=kind, pause_after=pause, pace=0.85 if kind is SpokenKind.WARNING else 1.0)
+    return SpokenLine(
+        text=text, shown=text, kind=kind, pause_after=pause, pace=0.85 if kind is SpokenKind.WARNING else 1.0
+    )
 
 
 LINES = (
@@ -137,7 +139,11 @@ def test_slower_says_the_line_again_slower_and_louder_goes_on():
     talk, done = told(events=[SpeechStarted(), heard("slower")])
     assert done[-1].pace == pytest.approx(0.85 / 1.15)
     talk, done = told(events=[SpeechStarted(), heard("louder")])
-    assert isinstance(done[-2], SetVolume) and done[-2].volume == pytest.approx(0.7 * 1.4) and texts(done[-1:]) == ["danger"]
+    assert (
+        isinstance(done[-2], SetVolume)
+        and done[-2].volume == pytest.approx(0.7 * 1.4)
+        and texts(done[-1:]) == ["danger"]
+    )
 
 
 def test_pace_and_volume_have_bounds():
@@ -174,7 +180,10 @@ def test_a_line_that_ends_after_it_was_cut_changes_nothing():
     assert react(talk, stale) == (talk, ())
 
 
-WORDS = st.sampled_from([phrase for phrases in PHRASES.values() for phrase in phrases] + ["yes", "no", "not sure", "", "hand lamp", "hand lamp next", "why is it dark"])
+WORDS = st.sampled_from(
+    [phrase for phrases in PHRASES.values() for phrase in phrases]
+    + ["yes", "no", "not sure", "", "hand lamp", "hand lamp next", "why is it dark"]
+)
 EVENTS = st.one_of(
     st.just("said"), st.just("said"), st.just(SpeechStarted()), WORDS.map(heard), WORDS.map(lambda w: Understood(text=w)),
     st.just(LineSaid(ticket=1)), st.sampled_from([Answered(lines=LINES), Answered(lines=ANSWER, guided=True), Answered(lines=())]),
@@ -251,3 +260,21 @@ def test_every_command_works_while_it_talks_and_before_anything_was_said(command
         assert not [action for action in done if isinstance(action, Ask)], word
         talk, done = run([Understood(text=word)])
         assert not [action for action in done if isinstance(action, Ask | Say)], word
+
+
+def test_a_stop_while_nothing_is_said_and_a_state_is_asked_is_stopped_heard_short():
+    asked = (line("lead", SpokenKind.LEAD, pause=True), line("What state?", SpokenKind.QUESTION, pause=True))
+    states = Answered(lines=asked, choices=("running", "stopped", "isolated"))
+    waiting, _ = react(react(Talk(), states)[0], LineSaid(ticket=1))
+    assert waiting.phase is Phase.WAITING
+    assert react(waiting, Understood(text="Stop.", heard=heard("Stop.")))[1] == (
+        Ask(text="stopped", heard=heard("Stop.")),
+    )
+    assert react(waiting, Understood(text="stop"))[1] == (
+        Silence(),
+        Note(text=rules.STOPPED),
+    )  # typed, it is what it says
+    speaking, _ = react(Talk(), states)
+    assert react(speaking, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)
+    other, _ = react(react(Talk(), replace(states, choices=("yes", "no")))[0], LineSaid(ticket=1))
+    assert react(other, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)

@@ -42,7 +42,13 @@ class ScriptedHearing:
         return self._recogniser.texts.get(self._loudest - 1000, "")
 
     def finish(self):
-        return Heard(text=self._text(), confidence=0.9 if self._text() else 0.0, engine="twin", start_ms=self._start_ms, end_ms=self._start_ms + self._count // 16)
+        return Heard(
+            text=self._text(),
+            confidence=0.9 if self._text() else 0.0,
+            engine="twin",
+            start_ms=self._start_ms,
+            end_ms=self._start_ms + self._count // 16,
+        )
 
 
 class ScriptedRecogniser:
