@@ -139,7 +139,7 @@ def _untold(body: Sequence[Line], pending: Pending | None) -> list[Line]:
     if pending is None:
         return list(body)
     items = {line.text for line in body if line.role is Role.ITEM}
-    listed = set(pending.choices) if len(pending.choices) > 1 and items.issuperset(pending.choices) else set()
+    listed = set(pending.choices) if items.issuperset(pending.choices) else set()
     return [line for line in body if line.text != pending.text and not (line.role is Role.ITEM and line.text in listed)]
 
 

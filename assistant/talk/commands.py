@@ -37,7 +37,8 @@ PHRASES: dict[Command, tuple[str, ...]] = {
                    "hold on", "hang on", "one moment"),
 }  # fmt: skip
 """Whole utterances only: "power is back on" and "where am i to look" are no commands."""
-_COMMANDS = {phrase: command for command, phrases in PHRASES.items() for phrase in phrases}
+_COMMANDS = {phrase: command for command, phrases in PHRASES.items() for phrase in phrases} | {"stops": Command.STOP}
+"""With what a recogniser makes of one of them and nobody means otherwise."""
 _POLITE = re.compile(r"^(?:ok(?:ay)?|please|right|now|just|can you|could you)\b\s*|\s*\b(?:please|now|then|thanks)$")
 WAKE_WORDS = "hand lamp"
 PRIMING = "Hand lamp,"

@@ -110,7 +110,8 @@ def open_microphone(bench: Bench) -> Iterator[Step]:
         program = Program(bench.environment(hall), "--open")
         program.type("slower")
         yield Step(name="it starts and takes a typed command", held=program.wait_for("(Slower.)"), seen=program.last(2))
-        time.sleep(1.5)
+        started = time.monotonic()
+        wait_until(lambda: loud.falls_silent(loud.begins(started - 2.0) or started, 1.5) is not None, 20)
         asked_at, heard, tries = 0.0, False, 0
         while not heard and tries < TRIES:
             tries, asked_at = tries + 1, time.monotonic()
