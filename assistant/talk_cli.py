@@ -124,6 +124,7 @@ def run_talk(assistant: Assistant, settings: Settings, options: TalkOptions, say
         say(f"{error.message} {error.hint}")
         run_chat(assistant, settings, json_lines=False)
         return
+    parts.warm()
     if sys.stdin.isatty() and sys.stdout.isatty():
         _live(parts, source, options)
     else:
@@ -182,6 +183,12 @@ class _Parts:
         self._kept.callback(session.leave)
         session.resume()
         return session
+
+    def warm(self) -> None:
+        """Search once: the first search reads the index and the encoder, which nobody shall wait for after they have asked."""
+        from assistant.domain.utterance import Utterance
+
+        self._look(Utterance(text="main switch"), self.turns.session.conversation)
 
     def terms(self) -> tuple[str, ...]:
         """What an open recogniser is primed with, of the machine in scope."""
