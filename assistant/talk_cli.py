@@ -19,8 +19,9 @@ from assistant.errors import AssistantError, ModelError, SoundError, VoiceError
 
 if TYPE_CHECKING:
     from assistant.dialogue.session import Session
-    from assistant.domain.sound import Sound, SoundSource, Speaker
+    from assistant.domain.sound import Sound, Speaker
     from assistant.pipeline import Assistant
+    from assistant.recognition.microphone import Microphone
     from assistant.settings import Settings
     from assistant.talk.conversation import Conversation
     from assistant.talk.ears import Ears
@@ -131,7 +132,7 @@ def run_talk(assistant: Assistant, settings: Settings, options: TalkOptions, say
         _unattended(parts, source, options)
 
 
-def open_microphone(device: str | None) -> SoundSource:
+def open_microphone(device: str | None) -> Microphone:
     """The microphone.
 
     Raises:
@@ -319,7 +320,7 @@ def _printed() -> Screen:
     )
 
 
-def _live(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
+def _live(parts: _Parts, source: Microphone, options: TalkOptions) -> None:
     from assistant.talk.live import LiveScreen, run_live
 
     screen = LiveScreen()
@@ -348,7 +349,7 @@ def quiet_libraries() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
+def _unattended(parts: _Parts, source: Microphone, options: TalkOptions) -> None:
     """Without a terminal: the microphone is open until the input ends; each line of it is a typed turn."""
     from assistant.talk.conversation import End
     from assistant.talk.state import Understood
@@ -373,21 +374,22 @@ def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> Non
         parts.close()
 
 
-def capture(source: SoundSource, conversation: Conversation, played: Callable[[], Sound | None]) -> threading.Event:
+def capture(source: Microphone, conversation: Conversation, played: Callable[[], Sound | None]) -> threading.Event:
     """Pass the blocks of a source on, in a thread of its own, until the event that is returned is set.
 
-    What is being played is noted with each block as it comes in: when the conversation takes it, it may be long past.
+    What is being played is noted with each block as it comes in: when it is taken, it may be long past.
     """
     from assistant.talk.conversation import Block, SourceLost
 
     ended = threading.Event()
+    source.played = played
 
     def run() -> None:
         try:
             for block in source.blocks():
                 if ended.is_set():
                     return
-                conversation.post(Block(samples=block, played=played()))
+                conversation.post(Block(samples=block, played=source.played_then))
             conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type on.")))
         except AssistantError as error:
             conversation.post(SourceLost(error=error))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.domain.sound import RATE_HZ, Samples
+from assistant.domain.sound import RATE_HZ, Samples, Sound
 from assistant.errors import SoundError
 from assistant.recognition.sound_files import Resampler
 
@@ -101,9 +101,13 @@ class Microphone:
         """
         self._library = library or load_library()
         device = numbered(device)
-        self._blocks: queue.Queue[NDArray[np.float32] | None] = queue.Queue(MOST_WAITING)
+        self._blocks: queue.Queue[tuple[NDArray[np.float32], Sound | None] | None] = queue.Queue(MOST_WAITING)
         self._open = True
         self.dropped = 0
+        self.played: Callable[[], Sound | None] = lambda: None
+        """Asked as each block comes in, before a busy machine lets it wait: what the loudspeaker has just played."""
+        self.played_then: Sound | None = None
+        """The answer for the block that was yielded last."""
         try:
             facts = self._library.query_devices(device, "input")
             self.name = str(facts["name"])
@@ -134,7 +138,7 @@ class Microphone:
         if self._blocks.full():
             self.dropped += 1
             self._blocks.get_nowait()
-        self._blocks.put_nowait(data[:, 0].copy())
+        self._blocks.put_nowait((data[:, 0].copy(), self.played()))
 
     def blocks(self) -> Iterator[Samples]:
         """Blocks at RATE_HZ until `close`.
@@ -153,7 +157,8 @@ class Microphone:
                     f"The microphone {self.name} gives no more sound: was it unplugged?", GONE_HINT
                 ) from None
             if block is not None:
-                samples = resample(block, last=False)
+                samples = resample(block[0], last=False)
+                self.played_then = block[1]
                 if samples.size:
                     yield samples
 

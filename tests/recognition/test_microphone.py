@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from assistant.domain.sound import RATE_HZ
+from assistant.domain.sound import RATE_HZ, Sound
 from assistant.errors import SoundError
 from assistant.recognition import microphone
 from assistant.recognition.microphone import MOST_WAITING, Microphone, devices, numbered, reason_of
@@ -149,3 +149,16 @@ def test_the_list_that_cannot_be_made_is_said():
     library = Library(unknown="PortAudio not initialized")
     with pytest.raises(SoundError, match="cannot be listed"):
         devices(library)
+
+
+def test_what_was_played_is_noted_when_a_block_comes_in_not_when_it_is_taken():
+    played = [Sound(samples=np.full(10, number, dtype=np.int16)) for number in range(3)]
+    ear = Microphone(library=Library())
+    for sound in played:
+        ear.played = lambda sound=sound: sound
+        deliver(ear, np.zeros(800, dtype=np.float32))
+    ear.played = lambda: None
+    blocks = ear.blocks()
+    for sound in played:
+        next(blocks)
+        assert ear.played_then is sound
