@@ -83,6 +83,13 @@ def test_what_went_wrong_is_read_whole_and_never_at_the_cost_of_a_warning():
     )
     rows = shown(Talk(), note=note)
     assert " ".join(rows[1:]) == note and len(rows) == 4
-    rows = shown(Talk(lines=LINES, at=0, reached=1, phase=Phase.SPEAKING), heard="what is it", note=note)
-    box = [row.text for row in line_rows(LINES[0], 80)]
+    long = (
+        line(
+            f"{DANGER} Prove every point dead with a proved tester first, before a hand or a tool goes in, and keep the others away from the open hatch.",
+            SpokenKind.WARNING,
+        ),
+    )
+    box = [row.text for row in line_rows(long[0], 80)]
+    rows = shown(Talk(lines=long, at=0, reached=1, phase=Phase.SPEAKING), heard="what is it", note=note)
+    assert len(box) + 2 + 3 > MOST_ROWS
     assert rows[2 : 2 + len(box)] == box and len(rows) <= MOST_ROWS
