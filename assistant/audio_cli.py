@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from assistant.domain.sound import Samples, SoundSource
     from assistant.domain.utterance import Heard
     from assistant.pipeline import Assistant
+    from assistant.recognition.sound_files import FileSource
     from assistant.settings import Settings
 
 audio_app = typer.Typer(help="Microphone and sound: what is there, how loud it is, what is wrong with it.")
@@ -52,9 +53,11 @@ def audio_test(
 
     source, name = _source(file, device)
     meter, levels = Meter(), list[float]()
+    found, speech = _speech_finder(), False
     if file is None:
         typer.echo(f"Speak for {seconds} s, as you would at the machine …")
     for block in _first(source, seconds if file is None else None):
+        speech = (found is not None and found(block)) or speech
         levels += meter.add(block)
         if len(levels) > 50 * 600:
             levels = [max(pair) for pair in zip(levels[::2], levels[1::2], strict=False)]
@@ -64,8 +67,21 @@ def audio_test(
         f"speech {level.speech_dbfs:.0f} dBFS, noise floor {level.noise_dbfs:.0f} dBFS, {level.snr_db:.0f} dB apart"
     )
     typer.echo(f"clipped {100 * level.clipped:.2f} % of the samples, {level.length_ms / 1000:.1f} s")
-    for line in faults_of(level) or ("Good.",):
+    for line in faults_of(level, speech=speech if found is not None else None) or ("Good.",):
         typer.echo(line)
+
+
+def _speech_finder() -> Callable[[Samples], bool] | None:
+    """What says of each block whether speech began in it; None without the model that can tell."""
+    from assistant.errors import ModelError
+    from assistant.recognition.endpointing import Edge, Endpointer
+    from assistant.recognition.voice_activity import SileroDetector
+
+    try:
+        endpointer = Endpointer(SileroDetector())
+    except ModelError:
+        return None
+    return lambda block: any(piece.edge is Edge.STARTED for piece in endpointer.accept(block))
 
 
 def _source(file: Path | None, device: str | None) -> tuple[SoundSource, str]:
@@ -73,9 +89,19 @@ def _source(file: Path | None, device: str | None) -> tuple[SoundSource, str]:
     from assistant.recognition.sound_files import FileSource
 
     if file is not None:
-        return FileSource(file), file.name
-    microphone = Microphone(int(device) if device is not None and device.isdecimal() else device)
+        recorded = FileSource(file)
+        _announce(recorded, "it is measured from start to end")
+        return recorded, file.name
+    microphone = Microphone(device)
     return microphone, f"{microphone.name}, {microphone.rate_hz} Hz"
+
+
+def _announce(source: FileSource, what: str) -> None:
+    from assistant.recognition.sound_files import long_note
+
+    note = long_note(source, what)
+    if note:
+        typer.echo(f"note: {note}", err=True)
 
 
 def _first(source: SoundSource, seconds: int | None) -> Iterator[Samples]:
@@ -120,7 +146,9 @@ def ask_files(
     for name in files:
         heard, note = None, ""
         try:
-            question = hear_question(FileSource(Path(name)), recogniser, SileroDetector(), expectation)
+            source = FileSource(Path(name))
+            _announce(source, "it is listened to as far as the first question in it")
+            question = hear_question(source, recogniser, SileroDetector(), expectation)
             heard, note = question.heard, " ".join(question.notes)
         except SoundError as error:
             good, note = False, f"{error.message} {error.hint}"

@@ -19,8 +19,9 @@ from assistant.errors import AssistantError, ModelError, SoundError, VoiceError
 
 if TYPE_CHECKING:
     from assistant.dialogue.session import Session
-    from assistant.domain.sound import Sound, SoundSource, Speaker
+    from assistant.domain.sound import Sound, Speaker
     from assistant.pipeline import Assistant
+    from assistant.recognition.microphone import Microphone
     from assistant.settings import Settings
     from assistant.talk.conversation import Conversation
     from assistant.talk.ears import Ears
@@ -121,16 +122,17 @@ def run_talk(assistant: Assistant, settings: Settings, options: TalkOptions, say
     except (SoundError, ModelError) as error:
         from assistant.chat import run_chat
 
-        say(f"{error.message} {error.hint} Type instead.")
+        say(f"{error.message} {error.hint}")
         run_chat(assistant, settings, json_lines=False)
         return
+    parts.warm()
     if sys.stdin.isatty() and sys.stdout.isatty():
         _live(parts, source, options)
     else:
         _unattended(parts, source, options)
 
 
-def open_microphone(device: str | None) -> SoundSource:
+def open_microphone(device: str | None) -> Microphone:
     """The microphone.
 
     Raises:
@@ -162,7 +164,6 @@ class _Parts:
         self._kept = ExitStack()
         self.turns = HearingSession(self._session(assistant, settings, clock_s, say), self.codes, designations)
         self._terms: dict[str | None, tuple[str, ...]] = {}
-        self._say = say
 
     def _session(
         self, assistant: Assistant, settings: Settings, clock_s: Callable[[], float] | None, say: Say
@@ -184,6 +185,12 @@ class _Parts:
         session.resume()
         return session
 
+    def warm(self) -> None:
+        """Search once: the first search reads the index and the encoder, which nobody shall wait for after they have asked."""
+        from assistant.domain.utterance import Utterance
+
+        self._look(Utterance(text="main switch"), self.turns.session.conversation)
+
     def terms(self) -> tuple[str, ...]:
         """What an open recogniser is primed with, of the machine in scope."""
         from assistant.recognition.priming import priming_terms
@@ -196,7 +203,7 @@ class _Parts:
     def conversation(self, screen: Screen) -> Conversation:
         """Ears, mouth and session put together."""
         from assistant.dialogue.outlook import KnowledgeOutlook
-        from assistant.talk.conversation import Conversation
+        from assistant.talk.conversation import Conversation, VoiceLost
         from assistant.talk.mouth import Mouth
         from assistant.talk.state import LineSaid
 
@@ -213,7 +220,7 @@ class _Parts:
             self.speaker,
             self.sink,
             said=lambda ticket: conversation.post(LineSaid(ticket=ticket)),
-            lost=lambda error: self._say(f"{error.message} {error.hint}"),
+            lost=lambda error: conversation.post(VoiceLost(error=error)),
         )
         conversation.with_mouth(mouth)
         return conversation
@@ -285,18 +292,15 @@ def make_speaker(say: Say) -> Speaker:
 
 
 def _files(assistant: Assistant, settings: Settings, options: TalkOptions, say: Say) -> None:
-    from assistant.recognition.level import faults_of, level_of
     from assistant.recognition.sound_files import FileSource
+    from assistant.talk.recordings import hear_files
 
     sources = [FileSource(path) for path in options.audio]
     parts = _Parts(assistant, settings, options, say)
     conversation = parts.conversation(_printed())
     conversation.with_ears(parts.ears(conversation, files=True))
     try:
-        for source in sources:
-            if conversation.listen_to(source) == 0:
-                faults = faults_of(level_of(source.blocks())) or ("No words were understood in it.",)
-                say(f"{source.path.name}: {faults[0]}")
+        hear_files(conversation, sources, say)
     finally:
         conversation.close()
         parts.close()
@@ -316,7 +320,7 @@ def _printed() -> Screen:
     )
 
 
-def _live(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
+def _live(parts: _Parts, source: Microphone, options: TalkOptions) -> None:
     from assistant.talk.live import LiveScreen, run_live
 
     screen = LiveScreen()
@@ -345,7 +349,7 @@ def quiet_libraries() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> None:
+def _unattended(parts: _Parts, source: Microphone, options: TalkOptions) -> None:
     """Without a terminal: the microphone is open until the input ends; each line of it is a typed turn."""
     from assistant.talk.conversation import End
     from assistant.talk.state import Understood
@@ -370,22 +374,23 @@ def _unattended(parts: _Parts, source: SoundSource, options: TalkOptions) -> Non
         parts.close()
 
 
-def capture(source: SoundSource, conversation: Conversation, played: Callable[[], Sound | None]) -> threading.Event:
+def capture(source: Microphone, conversation: Conversation, played: Callable[[], Sound | None]) -> threading.Event:
     """Pass the blocks of a source on, in a thread of its own, until the event that is returned is set.
 
-    What is being played is noted with each block as it comes in: when the conversation takes it, it may be long past.
+    What is being played is noted with each block as it comes in: when it is taken, it may be long past.
     """
     from assistant.talk.conversation import Block, SourceLost
 
     ended = threading.Event()
+    source.played = played
 
     def run() -> None:
         try:
             for block in source.blocks():
                 if ended.is_set():
                     return
-                conversation.post(Block(samples=block, played=played()))
-            conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type instead.")))
+                conversation.post(Block(samples=block, played=source.played_then))
+            conversation.post(SourceLost(error=SoundError("The microphone has ended.", "Type on.")))
         except AssistantError as error:
             conversation.post(SourceLost(error=error))
 

@@ -25,7 +25,9 @@ def model_of(assistant, fault):
 def hunting(assistant, fault, log, energy):
     talk = Session(assistant, fault.pack)
     before = replace(
-        talk.conversation, work=Work(isolating=Isolating(fault=fault.full_id, log=tuple(log))), state=State(energy=energy)
+        talk.conversation,
+        work=Work(isolating=Isolating(fault=fault.full_id, log=tuple(log))),
+        state=State(energy=energy),
     )
     answer, talk.conversation = assistant.guide.present(Utterance(text="go on"), before)
     return talk, answer
@@ -42,7 +44,9 @@ def likely_cures(assistant):
         for cause in model.causes[:-1]:
             at = model.causes.index(cause)
             log = tuple(
-                Answered(check=c.id, outcome=max(zip(c.likelihood, c.outcomes, strict=True), key=lambda pair: pair[0][at])[1])
+                Answered(
+                    check=c.id, outcome=max(zip(c.likelihood, c.outcomes, strict=True), key=lambda pair: pair[0][at])[1]
+                )
                 for c in model.checks
                 if c.offered
             )
@@ -80,7 +84,11 @@ def test_a_surprising_failed_proof_is_said_and_opens_what_spoke_for_the_repair(a
     fault, model, done = next(
         (fault, model, done)
         for fault, model, done in likely_cures(assistant)
-        if any(e.outcome != model.checks[model.check_index(e.check)].outcomes[model.checks[model.check_index(e.check)].normal] for e in done[:-1])
+        if any(
+            e.outcome
+            != model.checks[model.check_index(e.check)].outcomes[model.checks[model.check_index(e.check)].normal]
+            for e in done[:-1]
+        )
     )
     talk, _ = hunting(assistant, fault, done, model.proof_energy)
     answer = talk.say("still there")

@@ -47,13 +47,20 @@ def critical_in(text: str, designations: Collection[str], pending: Pending | Non
     # an outcome that was named, and at a proof "the code is gone", answer what was asked
     if phrases.PASSED not in choices and text.strip(" .!").lower() not in choices and panel_part(text):
         parts.append(panel_part(text))
-    energy = energy_state.declared(text)
+    energy = energy_state.declared(text) or _offered(text, pending)
     if energy is None and energy_state.speaks_of_power(text):
         energy = Energy.RUNNING
     if energy is not None:
         parts.append(DECLARED[energy])
     unclear = not codes and bool(_UNCLEAR_CODE.search(text.lower())) and not any(r.unit for r in readings_in(text))
     return Critical(parts=tuple(dict.fromkeys(parts)), codes=codes, unclear=unclear)
+
+
+def _offered(text: str, pending: Pending | None) -> Energy | None:
+    """The state that a bare word declares where the question offers it: "stopped" to "running, stopped, or isolated?"."""
+    word = text.strip(" .,!").lower()
+    offered = pending is not None and word in (choice.lower() for choice in pending.choices)
+    return next((energy for energy in DECLARED if offered and word == energy), None)
 
 
 def _designation(name: str) -> str:

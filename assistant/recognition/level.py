@@ -22,6 +22,13 @@ SILENT_DBFS = -60.0
 QUIET_DBFS = -40.0
 LEAST_SNR_DB = 10.0
 """Speech less than this above the noise floor is heard badly (`python -m eval sound`)."""
+TREBLE_HZ, BASS_HZ = 1000, 200
+LEAST_TREBLE_DB = -30.0
+"""Power above TREBLE_HZ against that above BASS_HZ; the seven synthetic voices of the bench lie at -5 to -23 dB, clean and in noise."""
+NO_SPEECH = "There is sound, but no speech in it, as from a machine or music: bring the microphone to the mouth."
+NO_WORDS = "There is speech in it, and no words were understood: speak one at a time, nearer the microphone."
+_HERTZ = np.fft.rfftfreq(FRAME, 1 / RATE_HZ)
+_WINDOW = np.hanning(FRAME)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +36,8 @@ class Level:
     """Facts of a stretch of sound.
 
     dBFS, a full-scale square wave being 0: `speech_dbfs` the 95th percentile of the 20 ms frames, `noise_dbfs` the 10th,
-    `peak_dbfs` the loudest frame; `clipped` the share of samples at full scale; `length_ms`.
+    `peak_dbfs` the loudest frame; `clipped` the share of samples at full scale; `length_ms`; `treble_db` the power above
+    TREBLE_HZ against all above BASS_HZ, 0.0 when nothing was measured.
     """
 
     speech_dbfs: float
@@ -37,6 +45,7 @@ class Level:
     peak_dbfs: float
     clipped: float
     length_ms: int
+    treble_db: float = 0.0
 
     @property
     def snr_db(self) -> float:
@@ -52,6 +61,7 @@ class Meter:
         self._frames = np.zeros(1 - LOWEST_DBFS, dtype=np.int64)
         self._rest: Samples = np.zeros(0, dtype=np.int16)
         self._clipped = self._samples = 0
+        self._treble = self._all = 0.0
 
     def add(self, samples: Samples) -> tuple[float, ...]:
         """Take a block; the level of each whole frame in it, dBFS."""
@@ -60,10 +70,17 @@ class Meter:
         joined = np.concatenate((self._rest, samples))
         whole = len(joined) // FRAME * FRAME
         self._rest = joined[whole:]
-        levels = tuple(dbfs(frame) for frame in joined[:whole].reshape(-1, FRAME))
+        frames = joined[:whole].reshape(-1, FRAME)
+        self._spectrum(frames)
+        levels = tuple(dbfs(frame) for frame in frames)
         for level in levels:
             self._frames[round(level) - LOWEST_DBFS] += 1
         return levels
+
+    def _spectrum(self, frames: Samples) -> None:
+        power = (np.abs(np.fft.rfft(frames * _WINDOW, axis=1)) ** 2).sum(axis=0)
+        self._treble += float(power[_HERTZ >= TREBLE_HZ].sum())
+        self._all += float(power[_HERTZ >= BASS_HZ].sum())
 
     def level(self) -> Level:
         """The facts so far; silence when nothing was measured."""
@@ -79,6 +96,7 @@ class Meter:
             peak_dbfs=at(1.0),
             clipped=self._clipped / self._samples if self._samples else 0.0,
             length_ms=round(1000 * self._samples / RATE_HZ),
+            treble_db=float(round(10 * np.log10(max(self._treble / self._all, 1e-10)))) if self._all else 0.0,
         )
 
 
@@ -113,18 +131,23 @@ def bar(level_dbfs: float) -> str:
     return BARS[min(len(BARS) - 1, max(0, int(share * len(BARS))))]
 
 
-def faults_of(level: Level) -> tuple[str, ...]:
-    """What is wrong with the sound, worst first, with what to do; nothing for good sound."""
+def faults_of(level: Level, *, speech: bool | None = None) -> tuple[str, ...]:
+    """What is wrong with the sound, worst first, with what to do; nothing for good sound.
+
+    `speech`: whether any was found in it, None when nobody looked.
+    """
     if level.peak_dbfs < SILENT_DBFS:
         return ("It is silent: nothing reached the microphone. Is it muted, or the wrong device?",)
-    faults = []
+    faults = [NO_SPEECH] if speech is False else []
     if level.clipped > MOST_CLIPPED:
         faults.append(
-            f"It is clipped ({100 * level.clipped:.1f} % of the samples): turn the input down, or hold it off."
+            f"It is clipped ({100 * level.clipped:.1f} % of the samples): turn the input down, or hold it further off."
         )
     if level.speech_dbfs < QUIET_DBFS:
         faults.append(f"It is very quiet ({level.speech_dbfs:.0f} dBFS): speak nearer, or turn the input up.")
-    if level.snr_db < LEAST_SNR_DB:
+    if level.treble_db < LEAST_TREBLE_DB:
+        faults.append(f"It is muffled (hardly anything above {TREBLE_HZ} Hz): uncover the microphone, or take another.")
+    if level.snr_db < LEAST_SNR_DB and speech is not False:
         faults.append(
             f"Speech hardly stands above the noise ({level.snr_db:.0f} dB): bring the microphone to the mouth."
         )

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.domain.sound import RATE_HZ, Samples
+from assistant.domain.sound import RATE_HZ, Samples, Sound
 from assistant.errors import SoundError
 from assistant.recognition.sound_files import Resampler
 
@@ -19,7 +19,22 @@ SILENT_AFTER_S = 3.0
 """A microphone that delivers nothing for so long is taken for unplugged; PortAudio tells no more than that."""
 MOST_WAITING = 400
 """Blocks that wait to be taken, 20 s; beyond it the oldest are dropped, so that a program that hangs eats no memory."""
-HINT = "`handlamp audio devices` lists the microphones; typing works without one, and so do sound files."
+HINT = "Type instead; `handlamp audio devices` lists the microphones."
+GONE_HINT = "Type on; plug it in and start again to be heard."
+_REASONS = (
+    ("unavailable", "it is busy: another program has it"),
+    ("busy", "it is busy: another program has it"),
+    ("sample rate", "it takes no rate that it was asked for"),
+    ("querying device -1", "there is none"),
+    ("querying device", "there is none of that number"),
+    ("no input device matching", "there is none of that name"),
+    ("no output device matching", "there is none of that name"),
+    ("not an input device", "it only plays"),
+    ("not an output device", "it only records"),
+    ("number of channels", "it has no channel for that"),
+    ("multiple", "several have that name; give its number"),
+)
+"""What PortAudio and its library write, in small letters -> what that means for the user."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,9 +100,14 @@ class Microphone:
 
         """
         self._library = library or load_library()
-        self._blocks: queue.Queue[NDArray[np.float32] | None] = queue.Queue(MOST_WAITING)
+        device = numbered(device)
+        self._blocks: queue.Queue[tuple[NDArray[np.float32], Sound | None] | None] = queue.Queue(MOST_WAITING)
         self._open = True
         self.dropped = 0
+        self.played: Callable[[], Sound | None] = lambda: None
+        """Asked as each block comes in, before a busy machine lets it wait: what the loudspeaker has just played."""
+        self.played_then: Sound | None = None
+        """The answer for the block that was yielded last."""
         try:
             facts = self._library.query_devices(device, "input")
             self.name = str(facts["name"])
@@ -103,7 +123,7 @@ class Microphone:
             self._stream.start()
         except (self._library.PortAudioError, ValueError) as error:
             named = f"the microphone `{device}`" if device is not None else "a microphone"
-            raise SoundError(f"Nothing can be heard through {named}: {_reason(error)}.", HINT) from error
+            raise SoundError(f"Nothing can be heard through {named}: {reason_of(error)}.", HINT) from error
 
     def _rate(self, device: str | int | None, own: int) -> int:
         """RATE_HZ where the device can give it, else its own, which is resampled."""
@@ -118,7 +138,7 @@ class Microphone:
         if self._blocks.full():
             self.dropped += 1
             self._blocks.get_nowait()
-        self._blocks.put_nowait(data[:, 0].copy())
+        self._blocks.put_nowait((data[:, 0].copy(), self.played()))
 
     def blocks(self) -> Iterator[Samples]:
         """Blocks at RATE_HZ until `close`.
@@ -133,9 +153,12 @@ class Microphone:
                 block = self._blocks.get(timeout=SILENT_AFTER_S)
             except queue.Empty:
                 self.close()
-                raise SoundError(f"The microphone {self.name} gives no more sound: was it unplugged?", HINT) from None
+                raise SoundError(
+                    f"The microphone {self.name} gives no more sound: was it unplugged?", GONE_HINT
+                ) from None
             if block is not None:
-                samples = resample(block, last=False)
+                samples = resample(block[0], last=False)
+                self.played_then = block[1]
                 if samples.size:
                     yield samples
 
@@ -154,8 +177,12 @@ class Microphone:
             return  # the device is gone already
 
 
-def _reason(error: Exception) -> str:
-    text = str(error).strip().rstrip(".")
-    if "Device unavailable" in text or "busy" in text.lower():
-        return f"it is busy, another program has it ({text})"
-    return text or "there is none"
+def numbered(device: str | int | None) -> str | int | None:
+    """A device named by its number in the list is that number."""
+    return int(device) if isinstance(device, str) and device.isdecimal() else device
+
+
+def reason_of(error: Exception) -> str:
+    """Why a device cannot be opened, in plain words; what the library wrote where that is not known."""
+    text = str(error).strip().splitlines()[0].rstrip(".:") if str(error).strip() else ""
+    return next((plain for part, plain in _REASONS if part in text.lower()), text or "there is none")

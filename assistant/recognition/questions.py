@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from assistant.domain.sound import Expectation, Hearing, Recogniser, SoundSource
 from assistant.domain.utterance import Heard
 from assistant.recognition.endpointing import QUESTION_IN_A_FILE, Edge, Endpointer, VoiceDetector
-from assistant.recognition.level import Level, Meter, faults_of
+from assistant.recognition.level import NO_WORDS, Level, Meter, faults_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,5 +50,5 @@ def hear_question(
                     return SpokenQuestion(heard=heard, level=meter.level(), notes=cut)
         if block is None:
             level = meter.level()
-            faults = faults_of(level) or ("There is sound, and no words were understood in it.",)
+            faults = faults_of(level, speech=hearing is not None) or (NO_WORDS,)
             return SpokenQuestion(heard=None, level=level, notes=tuple(f"{name}{fault}" for fault in faults))

@@ -15,6 +15,8 @@ from assistant.errors import SoundError
 BLOCK_MS = 100
 """Length of a block: short enough for partial results, long enough that resampling costs nothing."""
 FULL_SCALE = 32767
+LONG_MS = 5 * 60 * 1000
+"""From so long on, a file is announced: a spoken question lasts seconds."""
 HINT = "Any WAV, FLAC, OGG or MP3 is taken, of any rate and number of channels."
 
 
@@ -64,6 +66,13 @@ class FileSource:
         rest = resample(np.zeros(0, dtype=np.float32), last=True)
         if rest.size:
             yield rest
+
+
+def long_note(source: FileSource, what: str) -> str:
+    """A line for a file longer than LONG_MS, with what is done with it; "" for others."""
+    if source.length_ms < LONG_MS:
+        return ""
+    return f"{source.path.name} lasts {source.length_ms // 60_000} min: {what}; Ctrl-C ends it."
 
 
 class Resampler:

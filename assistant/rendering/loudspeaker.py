@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 
 from assistant.domain.sound import Sound
 from assistant.errors import VoiceError
+from assistant.recognition.microphone import numbered, reason_of
 from assistant.rendering.playback import Playback
 
 LATENCY_S = 0.1
 """Asked of the device; less ran dry on two busy cores, and more is heard as a late `stop`."""
-HINT = "`handlamp audio devices` lists what there is; answers are printed."
+GONE_AFTER_S = 5.0
+"""A loudspeaker that asks for no sound for so long is taken for unplugged; PortAudio goes on calling the stream active."""
+HINT = "Answers are printed; `handlamp audio devices` lists what there is."
 
 
 class Loudspeaker:
@@ -31,20 +34,23 @@ class Loudspeaker:
             import sounddevice
         except (ImportError, OSError) as error:
             raise VoiceError(f"There is no sound output: {error}.", "Install PortAudio (libportaudio2).") from error
+        device = numbered(device)
+        self._asked_at = time.monotonic()
         self._errors = (sounddevice.PortAudioError, ValueError)
         try:
             rate_hz = round(float(sounddevice.query_devices(device, "output")["default_samplerate"]))
             self.playback = Playback(rate_hz)
+            self.latency_ms, self._silent_from = 0, time.monotonic()
             self._stream: Any = sounddevice.OutputStream(
                 samplerate=rate_hz, channels=1, dtype="int16", device=device, latency=LATENCY_S, callback=self._fill
             )
             self._stream.start()
+            self.latency_ms = round(1000 * float(self._stream.latency))
         except self._errors as error:
-            raise VoiceError(f"The loudspeaker cannot be opened: {error}.", HINT) from error
-        self.latency_ms = round(1000 * float(self._stream.latency))
-        self._silent_from = time.monotonic()
+            raise VoiceError(f"The loudspeaker cannot be opened: {reason_of(error)}.", HINT) from error
 
     def _fill(self, out: NDArray[np.int16], frames: int, when: Any, status: Any) -> None:
+        self._asked_at = time.monotonic()
         if not self.playback.empty:
             self._silent_from = time.monotonic() + frames / self.playback.rate_hz + self.latency_ms / 1000
         out[:, 0] = self.playback.take(frames)
@@ -56,7 +62,7 @@ class Loudspeaker:
             VoiceError: the device is gone.
 
         """
-        if not self._stream.active:
+        if self.gone:
             raise VoiceError("The loudspeaker is gone.", HINT)
         self.playback.put(sound)
 
@@ -66,10 +72,14 @@ class Loudspeaker:
         self._silent_from = time.monotonic()
 
     @property
+    def gone(self) -> bool:
+        """Whether the device has ended, or has asked for nothing for GONE_AFTER_S."""
+        return not self._stream.active or time.monotonic() - self._asked_at > GONE_AFTER_S
+
+    @property
     def playing(self) -> bool:
         """Whether something queued has not left the device yet."""
-        gone = not self._stream.active
-        return not gone and (not self.playback.empty or time.monotonic() < self._silent_from)
+        return not self.gone and (not self.playback.empty or time.monotonic() < self._silent_from)
 
     @property
     def volume(self) -> float:

@@ -84,8 +84,7 @@ class _Telling:
 
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
-        asked = answer.pending.text if answer.pending is not None else None
-        told = [line for line in answer.body if not line.aside and line.text != asked]
+        told = [line for line in _untold(answer.body, answer.pending) if not line.aside]
         asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text and not listed(answer)
         ahead = [line for line in told if line.ahead]
         told = [line for line in told if not line.ahead]
@@ -138,6 +137,15 @@ class _Telling:
     def _said(self, text: str) -> str:
         """Spoken forms; what stands in brackets is said between commas."""
         return _COMMAS.sub("", say_text(_BRACKETS.sub(r", \1,", _BAR.sub("", text)), self._codes))
+
+
+def _untold(body: Sequence[Line], pending: Pending | None) -> list[Line]:
+    """The lines without the question and without the list of its choices, which the question itself says at the end."""
+    if pending is None:
+        return list(body)
+    items = {line.text for line in body if line.role is Role.ITEM}
+    listed = set(pending.choices) if items.issuperset(pending.choices) else set()
+    return [line for line in body if line.text != pending.text and not (line.role is Role.ITEM and line.text in listed)]
 
 
 def _opens(line: SpokenLine, ahead: tuple[Role, ...], group: Sequence[SpokenLine]) -> bool:

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from assistant.domain.answer import Answer, Outcome
-from assistant.domain.sound import Expectation, Outlook, Samples, Sound, SoundSource
+from assistant.domain.sound import RATE_HZ, Expectation, Outlook, Samples, Sound, SoundSource
 from assistant.domain.utterance import Heard
-from assistant.errors import AssistantError
+from assistant.errors import AssistantError, VoiceError
+from assistant.recognition.level import NO_WORDS, faults_of
 from assistant.rendering.spoken import spoken
 from assistant.talk.commands import Asked, expectation, without_wake_words
 from assistant.talk.ears import Began, Ears, Ended, Impression, SoFar
@@ -35,6 +36,9 @@ from assistant.talk.state import (
 )
 
 GUIDED = (Outcome.STEP, Outcome.CHECK, Outcome.READING)
+NOT_YOUR_WORDS = "Not your words? One at a time, nearer the microphone, or type it."
+MUTED_S = 10.0
+MUTED = "The microphone gives pure silence: is it muted, or the wrong one?"
 SETTLE_S = 300.0
 """Nothing is spoken longer than this without a pause; a loudspeaker that never finishes shall not hang the program."""
 
@@ -72,11 +76,18 @@ class SourceLost:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VoiceLost:
+    """Voice or loudspeaker ended, with a reason; what is said is shown."""
+
+    error: VoiceError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class End:
     """The conversation ends."""
 
 
-Input = Event | Block | KeyDown | KeyUp | SourceLost | End
+Input = Event | Block | KeyDown | KeyUp | SourceLost | VoiceLost | End
 
 
 class Conversation:
@@ -103,6 +114,8 @@ class Conversation:
         self._ears: Ears | None = None
         self._mouth: Mouth | None = None
         self._key = self._deaf = False
+        self._muted = 0
+        self._bad, self._uncovered = "", False
         self.utterance_ended: Callable[[], None] = lambda: None
 
     # --- parts
@@ -120,7 +133,8 @@ class Conversation:
         """What may be said now."""
         pending = self._answer.pending if self._answer is not None else None
         awake = not self.talk.open_microphone or self.talk.phase is not Phase.IDLE
-        return expectation(pending, self._terms(), awake=awake, outlook=self._about if self._outlook else None)
+        about = self._about if self._outlook else None
+        return expectation(pending, self._terms(), awake=awake, guided=self.talk.guided, outlook=about)
 
     def _about(self, readings: Sequence[str]) -> Outlook:
         """What the readings are about, the wake words aside."""
@@ -154,6 +168,8 @@ class Conversation:
                 self._key_up()
             case SourceLost(error=error):
                 self._lost(error)
+            case VoiceLost(error=error):
+                self._screen.note(f"{error.message} {error.hint}".strip())
             case End():
                 return
             case _:
@@ -199,6 +215,7 @@ class Conversation:
         ears = self._ears
         if ears is None:
             return
+        self._listen_for_nothing(block.samples)
         if not (self.listening or self.talk.open_microphone or self.talk.phase is Phase.SPEAKING):
             self._deaf = True
             return
@@ -207,6 +224,13 @@ class Conversation:
             self._deaf = False
         for impression in ears.accept(block.samples, block.played):
             self.hear(impression)
+
+    def _listen_for_nothing(self, samples: Samples) -> None:
+        """A room is never without a sound: zeros for MUTED_S are a switch or a wrong device, which is told once."""
+        before = self._muted
+        self._muted = 0 if samples.any() else before + len(samples)
+        if before < MUTED_S * RATE_HZ <= self._muted:
+            self._screen.note(MUTED)
 
     def _key_down(self) -> None:
         if self._ears is None:
@@ -242,7 +266,19 @@ class Conversation:
                 self._screen.heard(heard.text, f"{heard.confidence:.2f}, {heard.engine}" if heard.text else "")
                 if cut:
                     self._screen.note("That was long; it was cut.")
+                self._uncovered = False
                 self._event(Understood(text=heard.text, heard=heard))
+                self._sounded(impression)
+
+    def _sounded(self, ended: Ended) -> None:
+        """What was wrong with its sound: whenever nothing came of it, else once until another is good."""
+        faults = faults_of(ended.level) if ended.level is not None else ()
+        otherwise = NO_WORDS if not ended.heard.text else NOT_YOUR_WORDS if self._uncovered else ""
+        worst = faults[0] if faults else otherwise
+        kind = worst.partition("(")[0]
+        if worst and (kind != self._bad or otherwise):
+            self._screen.note(worst)
+        self._bad = kind
 
     # --- the voice's rules
 
@@ -282,7 +318,10 @@ class Conversation:
             self._screen.note(f"{error.message} {error.hint}".strip())
             return
         self._answer = answer
-        self._event(Answered(lines=spoken(answer, self._codes), guided=answer.outcome in GUIDED))
+        choices = answer.pending.choices if answer.pending is not None else ()
+        lines = spoken(answer, self._codes)
+        self._event(Answered(lines=lines, guided=answer.outcome in GUIDED, choices=choices))
+        self._uncovered = answer.outcome is Outcome.NOT_COVERED
 
 
 def _addressed(heard: Heard, text: str) -> Heard:

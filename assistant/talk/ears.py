@@ -10,6 +10,7 @@ import numpy as np
 from assistant.domain.sound import Expectation, Hearing, Recogniser, Samples, Sound
 from assistant.domain.utterance import Heard
 from assistant.recognition.endpointing import Edge, Endpointer, Piece
+from assistant.recognition.level import Level, Meter
 from assistant.talk.own_voice import FRAME, OwnVoice, OwnVoiceGate
 
 LONGEST_FRAMES = 600
@@ -30,10 +31,11 @@ class SoFar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ended:
-    """The utterance; `cut` when it was ended by its length."""
+    """The utterance; `cut` when it was ended by its length; `level` of its sound with the pauses around it."""
 
     heard: Heard
     cut: bool = False
+    level: Level | None = None
 
 
 Impression = Began | SoFar | Ended
@@ -58,6 +60,7 @@ class Ears:
         self._gate = OwnVoiceGate(self._own)
         self._rest: Samples = np.zeros(0, dtype=np.int16)
         self._hearing: Hearing | None = None
+        self._meter = Meter()
         self._held_frames: int | None = None
 
     @property
@@ -81,7 +84,7 @@ class Ears:
         """The key is down: hear from now on, whether it sounds like speech or not."""
         self.reset()
         self._held_frames = 0
-        self._hearing = self._recogniser.listen(self._expecting(), 0)
+        self._begin(0)
         yield Began()
 
     def finish(self) -> Iterator[Impression]:
@@ -100,6 +103,9 @@ class Ears:
         self._gate.release()
         self._rest, self._hearing, self._held_frames = self._rest[:0], None, None
 
+    def _begin(self, start_ms: int) -> None:
+        self._hearing, self._meter = self._recogniser.listen(self._expecting(), start_ms), Meter()
+
     def _frame(self, frame: Samples, played: Sound | None) -> Iterator[Impression]:
         if self._held_frames is not None:
             yield from self._held(frame)
@@ -113,11 +119,13 @@ class Ears:
         assert hearing is not None and count is not None
         self._held_frames = count + 1
         text = hearing.accept(frame)
+        self._meter.add(frame)
         edges = {piece.edge for piece in self._endpointer.accept(frame)}
         if closing or count >= LONGEST_FRAMES or Edge.ENDED in edges or Edge.CUT in edges:
             self._hearing = self._held_frames = None
             self._endpointer.reset()
-            yield Ended(heard=hearing.finish(), cut=not closing and Edge.ENDED not in edges)
+            cut = not closing and Edge.ENDED not in edges
+            yield Ended(heard=hearing.finish(), cut=cut, level=self._meter.level())
         else:
             yield SoFar(text=text)
 
@@ -132,14 +140,15 @@ class Ears:
 
     def _piece(self, piece: Piece) -> Iterator[Impression]:
         if piece.edge is Edge.STARTED:
-            self._hearing = self._recogniser.listen(self._expecting(), piece.start_ms)
+            self._begin(piece.start_ms)
             yield Began()
         hearing = self._hearing
         if hearing is None:
             return
         text = hearing.accept(piece.samples)
+        self._meter.add(piece.samples)
         if piece.edge in (Edge.ENDED, Edge.CUT):
             self._hearing = None
-            yield Ended(heard=hearing.finish(), cut=piece.edge is Edge.CUT)
+            yield Ended(heard=hearing.finish(), cut=piece.edge is Edge.CUT, level=self._meter.level())
         else:
             yield SoFar(text=text)

@@ -11,6 +11,8 @@ from assistant.talk.state import Phase, Talk, question_of, unit_of, unit_starts
 WIDEST = 48
 """Columns used at most, so that the terminal's type can be made as large as its screen allows."""
 MOST_ROWS = 12
+NOTE_ROWS = 3
+"""What went wrong and what to do has to be read whole, where the line that is said leaves room."""
 MARKS = {
     Phase.IDLE: "ready",
     Phase.SPEAKING: "speaking",
@@ -68,7 +70,9 @@ def frame_rows(talk: Talk, width: int, *, heard: str, note: str, listening: bool
     head = [prompt_row(talk, listening=listening)]
     if heard:
         head.append(Row(text=textwrap.shorten(f"“{heard}”", columns, placeholder=" …")))
-    foot = [Row(text=textwrap.shorten(note, columns, placeholder=" …"))] if note else []
+    present = len(line_rows(talk.lines[talk.at], columns)) if talk.lines else 0
+    left = max(1, min(NOTE_ROWS, MOST_ROWS - len(head) - present))
+    foot = [Row(text=text) for text in textwrap.wrap(note, columns, max_lines=left, placeholder=" …")]
     room = MOST_ROWS - len(head) - len(foot)
     return (*head, *_present(talk, columns, room), *foot)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from assistant.dialogue.replies import Reply, reply_of
+from assistant.domain.terms import Energy
 from assistant.domain.utterance import Heard
 from assistant.talk.commands import Command, after_wake_words, command_of
 from assistant.talk.state import (
@@ -39,6 +40,7 @@ NOTHING_YET = "Nothing was said yet."
 LISTENING = "Yes?"
 NO_WORDS = "No words were heard."
 NOT_ADDRESSED = "Heard, but not spoken to: say the wake words first."
+STATE_STOPPED = str(Energy.STOPPED)
 STOPPED = "Stopped. Say next to go on."
 MID_ANSWER = (Phase.SPEAKING, Phase.PAUSED, Phase.WAITING, Phase.STOPPED)
 
@@ -50,8 +52,8 @@ def react(talk: Talk, event: Event) -> tuple[Talk, Actions]:
             return quietened(talk, Phase.PAUSED) if talk.phase is Phase.SPEAKING else (talk, ())
         case LineSaid(ticket=ticket):
             return _line_said(talk) if ticket == talk.ticket and talk.phase is Phase.SPEAKING else (talk, ())
-        case Answered(lines=lines, guided=guided):
-            return _answered(talk, lines_of=Answered(lines=lines, guided=guided))
+        case Answered():
+            return _answered(talk, lines_of=event)
         case Understood(text=text, heard=heard):
             return _understood(talk, text, heard)
 
@@ -66,7 +68,9 @@ def _answered(talk: Talk, lines_of: Answered) -> tuple[Talk, Actions]:
     cut: Actions = ()
     if talk.phase is Phase.SPEAKING:
         talk, cut = quietened(talk, Phase.IDLE)
-    fresh = replace(talk, lines=lines_of.lines, guided=lines_of.guided, at=0, reached=0, phase=Phase.IDLE)
+    fresh = replace(
+        talk, lines=lines_of.lines, guided=lines_of.guided, choices=lines_of.choices, at=0, reached=0, phase=Phase.IDLE
+    )
     if not fresh.lines:
         return fresh, cut
     after, actions = said_from(fresh, 0)
@@ -79,6 +83,8 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
         return _woken(talk)
     said = text if addressed is None else addressed
     command = command_of(said)
+    if command is Command.STOP and heard is not None and _is_declared(talk):
+        said, command = STATE_STOPPED, None
     if not said.strip():
         return _resumed(talk, (Note(text=NO_WORDS),))
     if talk.open_microphone and heard is not None and addressed is None and not _engaged(talk, said, command):
@@ -90,6 +96,14 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     if reply is not None:
         return _replied(talk, reply, Ask(text=said, heard=heard))
     return _asked(talk, Ask(text=said, heard=heard))
+
+
+def _is_declared(talk: Talk) -> bool:
+    """Whether "stop" is rather a "stopped" heard short: nothing is being said, and the question offers that state.
+
+    Acted on only after it was read back, as every declaration that is heard.
+    """
+    return talk.phase is Phase.WAITING and STATE_STOPPED in talk.choices
 
 
 def _engaged(talk: Talk, said: str, command: Command | None) -> bool:

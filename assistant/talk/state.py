@@ -32,7 +32,8 @@ class Talk:
     """Where the voice is: `at` is the line being said or said last, `reached` counts the lines begun so far.
 
     `ticket` numbers what is said, so that a line that ended after it was cut is not taken for the present one. `guided`:
-    the answer belongs to guided work, which has steps of its own to go on to. `awake`: the wake words were said alone.
+    the answer belongs to guided work, which has steps of its own to go on to. `choices`: what its question offers. `awake`:
+    the wake words were said alone.
     """
 
     lines: tuple[SpokenLine, ...] = ()
@@ -43,6 +44,7 @@ class Talk:
     pace: float = 1.0
     volume: float = VOLUME
     guided: bool = False
+    choices: tuple[str, ...] = ()
     open_microphone: bool = False
     awake: bool = False
 
@@ -76,6 +78,7 @@ class Answered:
 
     lines: tuple[SpokenLine, ...]
     guided: bool = False
+    choices: tuple[str, ...] = ()
 
 
 Event = SpeechStarted | Understood | LineSaid | Answered

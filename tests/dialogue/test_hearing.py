@@ -298,3 +298,14 @@ def test_short_words_heard_badly_are_not_read_back(ears):
     session, twin = ears
     say(session, "what else", 0.4)
     assert twin.acted == ["what else"]
+
+
+def test_a_bare_state_that_a_question_offers_is_read_back_as_a_declaration():
+    asked = Pending(
+        kind=PendingKind.CONFIRM, text="What state is the machine in now?", choices=("running", "stopped", "isolated")
+    )
+    assert critical_in("Running.", NAMES, asked).parts == ("the machine runs, or power is on",)
+    assert critical_in("stopped", NAMES, asked).parts == ("the machine is stopped",)
+    assert critical_in("stopped", NAMES, None).parts == ()
+    check = Pending(kind=PendingKind.CHECK, text="The table?", choices=("it stopped", "it turns"))
+    assert critical_in("stopped", NAMES, check).parts == ()

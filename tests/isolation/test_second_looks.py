@@ -32,7 +32,9 @@ def test_the_suspect_answered_again_alike_is_believed():
     after = contradiction(MODEL, again)
     assert not after.alarm
     # both looks would have to be wrong: the odds of one slip squared
-    once = {s.check: s.chance for s in contradiction(MODEL, ODD).suspects}["k3"] / contradiction(MODEL, ODD).all_as_stated
+    once = {s.check: s.chance for s in contradiction(MODEL, ODD).suspects}["k3"] / contradiction(
+        MODEL, ODD
+    ).all_as_stated
     twice = {s.check: s.chance for s in after.suspects}["k3"] / after.all_as_stated
     assert twice == pytest.approx(once * SLIP / (1 - SLIP))
 

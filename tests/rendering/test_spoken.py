@@ -101,6 +101,16 @@ def test_what_is_asked_is_not_said_twice(plain):
     assert [line.text for line in told].count("Is it off?") == 1
 
 
+def test_a_list_of_the_choices_is_left_to_the_question_and_another_list_is_not(plain):
+    state = Pending(kind=PendingKind.CONFIRM, text="What state?", choices=("running", "stopped"))
+    told = spoken(
+        replace(plain, lead="Say it again.", body=lines((Role.ITEM, "running"), (Role.ITEM, "stopped")), pending=state)
+    )
+    assert [line.text for line in told] == ["Say it again.", "What state? Running, or stopped?"]
+    meant = spoken(replace(plain, lead="You mean this.", body=lines((Role.ITEM, "running")), pending=state))
+    assert "running" in [line.text for line in meant]
+
+
 def test_codes_figures_and_designations_are_said_in_words_and_printed_as_authored(plain):
     told = spoken(replace(plain, codes=("204",), lead="204: MA1 drew 3.9 A.", body=lines((Role.STEP, "Set 0.3 mm."))))
     assert told[0].text == "two zero four: M A 1 drew three point nine amps."

@@ -75,3 +75,21 @@ def test_every_warning_and_step_of_the_knowledge_fits_whole(assistant, knowledge
         for each in spoken(session.show(entry.full_id)):
             if each.kind in (SpokenKind.WARNING, SpokenKind.STEP, SpokenKind.QUESTION):
                 assert len(line_rows(each, WIDEST)) <= MOST_ROWS - 3, each.shown
+
+
+def test_what_went_wrong_is_read_whole_and_never_at_the_cost_of_a_warning():
+    note = (
+        "The microphone headset gives no more sound: was it unplugged? Type on; plug it in and start again to be heard."
+    )
+    rows = shown(Talk(), note=note)
+    assert " ".join(rows[1:]) == note and len(rows) == 4
+    long = (
+        line(
+            f"{DANGER} Prove every point dead with a proved tester first, before a hand or a tool goes in, and keep the others away from the open hatch.",
+            SpokenKind.WARNING,
+        ),
+    )
+    box = [row.text for row in line_rows(long[0], 80)]
+    rows = shown(Talk(lines=long, at=0, reached=1, phase=Phase.SPEAKING), heard="what is it", note=note)
+    assert len(box) + 2 + 3 > MOST_ROWS
+    assert rows[2 : 2 + len(box)] == box and len(rows) <= MOST_ROWS

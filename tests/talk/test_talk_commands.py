@@ -1,7 +1,7 @@
 import pytest
 
 from assistant.domain.turn import Pending, PendingKind
-from assistant.talk.commands import PHRASES, REPLIES, Command, after_wake_words, command_of, expectation
+from assistant.talk.commands import PHRASES, PRIMING, REPLIES, Command, after_wake_words, command_of, expectation
 
 
 @pytest.mark.parametrize("command", list(Command))
@@ -56,3 +56,15 @@ def test_an_open_microphone_may_hear_the_wake_words_before_a_choice():
     pending = Pending(kind=PendingKind.CONFIRM, text="Off?", choices=("yes", "no"))
     assert "hand lamp yes" in expectation(pending, (), awake=False).phrases
     assert "hand lamp yes" not in expectation(pending, (), awake=True).phrases
+
+
+def test_a_recogniser_that_waits_for_the_wake_words_is_primed_with_them_first():
+    assert expectation(None, ("fuse",), awake=False).terms == (PRIMING, "fuse")
+    assert expectation(None, ("fuse",), awake=True).terms == ("fuse",)
+    assert after_wake_words(f"{PRIMING} where is it") == "where is it"
+
+
+def test_the_words_of_guided_work_are_expected_while_it_is_led():
+    pending = Pending(kind=PendingKind.CHECK, text="How is it?", choices=("clear", "blocked"))
+    assert {"why", "what else", "stop and keep"} <= set(expectation(pending, (), awake=True, guided=True).phrases)
+    assert "why" not in expectation(pending, (), awake=True).phrases

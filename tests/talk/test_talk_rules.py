@@ -260,3 +260,21 @@ def test_every_command_works_while_it_talks_and_before_anything_was_said(command
         assert not [action for action in done if isinstance(action, Ask)], word
         talk, done = run([Understood(text=word)])
         assert not [action for action in done if isinstance(action, Ask | Say)], word
+
+
+def test_a_stop_while_nothing_is_said_and_a_state_is_asked_is_stopped_heard_short():
+    asked = (line("lead", SpokenKind.LEAD, pause=True), line("What state?", SpokenKind.QUESTION, pause=True))
+    states = Answered(lines=asked, choices=("running", "stopped", "isolated"))
+    waiting, _ = react(react(Talk(), states)[0], LineSaid(ticket=1))
+    assert waiting.phase is Phase.WAITING
+    assert react(waiting, Understood(text="Stop.", heard=heard("Stop.")))[1] == (
+        Ask(text="stopped", heard=heard("Stop.")),
+    )
+    assert react(waiting, Understood(text="stop"))[1] == (
+        Silence(),
+        Note(text=rules.STOPPED),
+    )  # typed, it is what it says
+    speaking, _ = react(Talk(), states)
+    assert react(speaking, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)
+    other, _ = react(react(Talk(), replace(states, choices=("yes", "no")))[0], LineSaid(ticket=1))
+    assert react(other, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)
