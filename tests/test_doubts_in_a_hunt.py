@@ -5,10 +5,11 @@ from dataclasses import replace
 import pytest
 
 from assistant.dialogue.session import Session
+from assistant.domain.answer import Outcome
 from assistant.domain.fault_log import Answered, ProofFailed, ProofPassed, Repaired, Revised
 from assistant.domain.guide import Isolating, Work
 from assistant.domain.terms import Energy
-from assistant.domain.turn import PendingKind, State
+from assistant.domain.turn import State
 from assistant.domain.utterance import Utterance
 from assistant.isolation import contradiction
 from assistant.isolation.progress import cure_chance, progress
@@ -122,7 +123,7 @@ def test_the_suspect_is_named_taken_again_and_believed_the_second_time(assistant
     model, check = model_of(assistant, fault), log[-1].check
     # the next work there is a repair in isolation; its confirmation would take the word for itself
     talk, answer = hunting(assistant, fault, log, Energy.ISOLATED)
-    assert answer.pending.kind is not PendingKind.CONFIRM
+    assert answer.outcome is Outcome.STEP
     assert phrases.CONTRADICTION in texts(answer) and phrases.RETAKE in texts(answer)
     title = next(c.title for c in fault.checks if c.id == check)
     assert any(text.startswith(title) for text in texts(answer))
