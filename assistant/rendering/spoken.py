@@ -85,14 +85,15 @@ class _Telling:
     def of(self, answer: Answer) -> tuple[SpokenLine, ...]:
         lines = [self._warning(warning) for warning in severest_first(answer.warnings)]
         told = [line for line in _untold(answer.body, answer.pending) if not line.aside]
-        asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text and not listed(answer)
+        named = listed(replace(answer, body=tuple(told)))
+        asked_by_lead = answer.pending is not None and answer.lead == answer.pending.text and not named
         ahead = [line for line in told if line.ahead]
         told = [line for line in told if not line.ahead]
         groups = [*self._groups("", ahead), *self._groups("" if asked_by_lead else answer.lead, told)]
         for place, group in enumerate(groups, start=1):
             lines += [*group[:-1], replace(group[-1], pause_after=place < len(groups))]
         if answer.pending is not None:
-            lines.append(self._question(answer.pending, named=listed(answer)))
+            lines.append(self._question(answer.pending, named=named))
         elif lines:
             lines[-1] = replace(lines[-1], pause_after=True)
         return tuple(lines)
