@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from assistant.domain.utterance import Reading
 from assistant.recognition.saying import cardinal
 
+PLAIN = -0.3
+"""Mean log-probability a token of a phrase that is plainly said; one below it is the best of the list and may still be another
+word: "next" in noise was "yes" at -1.2, with nothing near it."""
 UNSURE = -0.5
 """Mean log-probability a token below which a short free text in noise is more often a phrase of the list than words of its own."""
 WIDE_MARGIN, LEAST_TOLD = 4.0, -0.9
@@ -62,15 +65,16 @@ def is_phrase(text: str, phrases: Sequence[str]) -> bool:
 def choose(free: Reading, scored: Sequence[Scored]) -> Chosen:
     """The phrase that the sound speaks for most; none when all are much less likely than what was freely heard.
 
-    The confidence is the phrase's share among all, taken down by how much less likely it is than the free text. Ties go to
-    the first of the list.
+    The confidence is the phrase's share among all, taken down by how much less likely it is than the free text, and than a
+    phrase plainly said. Ties go to the first of the list.
     """
     best = max(scored, key=lambda s: s.told, default=None)
     if best is None or not _may_be(free, best):
         return Chosen(phrase="", confidence=0.0)
     share = 1.0 / sum(math.exp(SHARPNESS * (s.told - best.told)) for s in scored)
     behind = math.exp(min(0.0, best.log_probability - free.log_probability))
-    return Chosen(phrase=best.phrase, confidence=share * behind)
+    poor = math.exp(min(0.0, best.log_probability - PLAIN))
+    return Chosen(phrase=best.phrase, confidence=share * behind * poor)
 
 
 def _may_be(free: Reading, best: Scored) -> bool:
