@@ -81,7 +81,7 @@ class Assistant:
         if pack is not None:
             return self._machine_chosen(utterance, before, pack)
         reply = reply_of(utterance.text)
-        if self._asks_item(before):
+        if energy_state.asks_item(self.knowledge.energy, before):
             waited = self._waiting(utterance, before, reply)
             if waited is not None:
                 return waited
@@ -177,9 +177,6 @@ class Assistant:
         if packs or target is None:
             return None
         return self.guide.begin(utterance, before, target, self.guide.shown(wish, findings.hits[0].entry))
-
-    def _asks_item(self, before: Conversation) -> bool:
-        return before.pending is not None and energy_state.is_item(self.knowledge.energy, before.pending)
 
     # --- questions
 

@@ -158,11 +158,10 @@ class _Parts:
         self.detector = SileroDetector()
         self.knowledge, self._look = assistant.knowledge, assistant.looked_up
         self.codes = frozenset(code.id for code in assistant.knowledge.codes)
-        designations = {item.id for item in (*assistant.knowledge.components, *assistant.knowledge.signals)}
         clock_s = None if options.audio else time.monotonic  # files are no real time: nothing is counted down
         self.speaker, self.sink = voice_of(options, say)
         self._kept = ExitStack()
-        self.turns = HearingSession(self._session(assistant, settings, clock_s, say), self.codes, designations)
+        self.turns = HearingSession.of(assistant, self._session(assistant, settings, clock_s, say))
         self._terms: dict[str | None, tuple[str, ...]] = {}
 
     def _session(

@@ -6,13 +6,11 @@ import math
 from collections.abc import Iterator, Sequence
 
 from assistant.domain.entries import FaultModel
-from assistant.domain.likelihood import column
+from assistant.domain.likelihood import TELLING, column
 from assistant.domain.panel import panel_check
 
 Found = Iterator[tuple[tuple[str | int, ...], str, str]]
 Table = dict[str, tuple[float, ...]]
-TELLING = 1.5
-"""An outcome speaks for a cause when it is this much likelier under it than under the others together."""
 ALIKE = 0.05
 """Cells closer than this tell nothing apart: the words of the author are further apart."""
 LEAST_BITS = 0.005

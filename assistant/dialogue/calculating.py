@@ -10,7 +10,7 @@ from assistant.calculation.knowing import Known
 from assistant.calculation.registry import calculator_named
 from assistant.calculation.running import calculate, checked, missing
 from assistant.dialogue.calculation_wish import Wish, figures_of, readable, wish_of
-from assistant.dialogue.replies import Reply, reply_of
+from assistant.dialogue.replies import Reply, is_question, reply_of
 from assistant.domain.answer import Answer, Line
 from assistant.domain.calculation import Given
 from assistant.domain.entries import Component
@@ -31,10 +31,6 @@ _LEAVE = re.compile(
 )
 _NOT_KNOWN = re.compile(
     r"^(?:(?:i )?(?:do ?n'?t|do not|can'?t|cannot) (?:know|tell|say|read it|see it|measure it)|unknown|no idea|not (?:known|sure|given|on (?:it|the plate))|none|dunno|no plate|unreadable)\b.*$",
-    re.IGNORECASE,
-)
-_QUESTION = re.compile(
-    r"\?\s*$|^(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will)\b",
     re.IGNORECASE,
 )
 
@@ -217,4 +213,4 @@ class Calculations:
 
     @staticmethod
     def _other(text: str) -> bool:
-        return bool(_QUESTION.search(text)) or len(text.split()) > 5
+        return is_question(text) or len(text.split()) > 5

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,6 +12,7 @@ from assistant.dialogue.pacing import Steps
 from assistant.dialogue.panel import Panel, Shift
 from assistant.dialogue.panel_words import sighting_of
 from assistant.dialogue.planners import Isolators
+from assistant.dialogue.replies import is_question
 from assistant.domain.answer import Answer, Line, Outcome, Role
 from assistant.domain.entries import Code, Entry, FaultModel, Procedure
 from assistant.domain.guide import Isolating, Pacing, Work
@@ -31,9 +31,6 @@ from assistant.rules.verdict import Case, Rules
 Turn = tuple[Answer, Conversation]
 SHORT = 4
 """An utterance of more words that fits no outcome is taken for a question before it is asked again."""
-_QUESTION = re.compile(
-    r"\?\s*$|^(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will)\b"
-)
 _ITEM_AGAIN = (Command.NEXT, Command.SKIP, Command.REPEAT, Command.WHERE)
 """Commands that say the item again; the others mean the hunt that it is asked for."""
 _SPOKEN_STATE = {"running": Energy.RUNNING, "stopped": Energy.STOPPED, "isolated": Energy.ISOLATED}
@@ -183,7 +180,7 @@ class Guide:
             return self._stop(utterance, before)
         if said.command is Command.STEPS and before.work.isolating is not None and before.work.pacing is None:
             return self._into_procedure(utterance, before)
-        if self._asks_item(before):
+        if energy_state.asks_item(self._energy, before):
             if said.command is Command.BACK and before.confirmed:
                 return self._item_back(utterance, before)
             withdraws = said.command is Command.SKIP and not before.confirmed  # what needs the isolation is left out
@@ -281,7 +278,7 @@ class Guide:
         """An answer in other words is asked back, a short one that fits nothing asked again; None for a question of its own."""
         text = utterance.text.strip().lower()
         pending = before.pending
-        if not before.work.going_on or pending is None or pending.kind is PendingKind.MACHINE or _QUESTION.search(text):
+        if not before.work.going_on or pending is None or pending.kind is PendingKind.MACHINE or is_question(text):
             return None
         reads = pending.kind is PendingKind.READING  # there "it shows 204" may be what the meter shows
         if any(mention.certain or (mention.named and not reads) for mention in codes_in(text)):
@@ -297,10 +294,14 @@ class Guide:
 
     def ask_again(self, utterance: Utterance, before: Conversation) -> Turn:
         """The outcomes are named."""
-        if before.work.pacing is None and not self._waits_for_state(before) and not self._asks_item(before):
+        if (
+            before.work.pacing is None
+            and not self._waits_for_state(before)
+            and not energy_state.asks_item(self._energy, before)
+        ):
             return self.hunt.ask_again(utterance, before)
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
-        why = phrases.AGAIN_ITEM if self._asks_item(before) else asked_again(before.pending)
+        why = phrases.AGAIN_ITEM if energy_state.asks_item(self._energy, before) else asked_again(before.pending)
         return self._rules.ask_again(case, why), before
 
     def _corrects_nothing(self, utterance: Utterance, before: Conversation) -> Turn:
@@ -311,9 +312,6 @@ class Guide:
         case = Case(utterance=utterance, state=before.state, scope=before.scope, pending=before.pending)
         return self._rules.ask_again(case, phrases.CORRECTS_NOTHING), before
 
-    def _asks_item(self, before: Conversation) -> bool:
-        return before.pending is not None and energy_state.is_item(self._energy, before.pending)
-
     def back_to(self, before: Conversation) -> tuple[Line, ...]:
         """Where the work stands, said after a question in the middle."""
         work = before.work
@@ -323,7 +321,7 @@ class Guide:
         if work.pacing is not None:
             procedure = self.steps.procedure(work.pacing)
             step = (*procedure.steps, *procedure.prove)[work.pacing.at]
-            if self._asks_item(before):
+            if energy_state.asks_item(self._energy, before):
                 return (*lines, Line(text=procedure.title + ".", role=Role.NOTE, source=procedure.full_id))
             return (*lines, Line(text=step.do, role=Role.NOTE, source=procedure.full_id))
         assert work.isolating is not None

@@ -86,9 +86,8 @@ class HearingSession:
     def of(cls, assistant: Lookup, session: Session, *, looking: bool = False) -> HearingSession:
         """For an assistant and one of its sessions; `looking` shows with a read-back what it would find."""
         knowledge = assistant.knowledge
-        names = {item.id for item in (*knowledge.components, *knowledge.signals)}
         look = assistant.looked_up if looking else None
-        return cls(session, {code.id for code in knowledge.codes}, names, look)
+        return cls(session, {code.id for code in knowledge.codes}, knowledge.designations, look)
 
     @property
     def reads_back(self) -> bool:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 
 from assistant.dialogue.critical import critical_in
 from assistant.domain.knowledge import KnowledgeBase
 from assistant.domain.search import Findings
 from assistant.domain.sound import Outlook
-from assistant.domain.terms import EntryId
 from assistant.domain.turn import Conversation
 from assistant.domain.utterance import Utterance
+from assistant.retrieval.blending import best_first, pooled
 
 NAMED = 6
 """Entries whose wording the recogniser is primed with, the nearest last: what comes last weighs most."""
@@ -27,7 +27,7 @@ class KnowledgeOutlook:
     ) -> None:
         """`look`: what would be found for an utterance; `conversation`: how it stands now."""
         self._look, self._conversation = look, conversation
-        self._names: Collection[str] = frozenset(item.id for item in (*knowledge.components, *knowledge.signals))
+        self._names = knowledge.designations
         self._wording = {entry.full_id: (entry.title, *entry.phrasings[:1]) for entry in knowledge.entries()}
 
     def __call__(self, readings: Sequence[str]) -> Outlook:
@@ -43,13 +43,7 @@ class KnowledgeOutlook:
         )
 
     def _terms(self, found: Sequence[Findings]) -> tuple[str, ...]:
-        scores: dict[EntryId, float] = {}
-        for findings in found:
-            whole = sum(hit.score for hit in findings.hits) or 1.0
-            for hit in findings.hits:
-                share = max(findings.covered, findings.unsafe) * hit.score / whole
-                scores[hit.entry] = scores.get(hit.entry, 0.0) + share
-        nearest = sorted(scores, key=lambda entry: (-scores[entry], entry))[:NAMED]
+        nearest = best_first(pooled([(max(f.covered, f.unsafe), f) for f in found]))[:NAMED]
         return tuple(_sentence(text) for entry in reversed(nearest) for text in self._wording.get(entry, ()))
 
 

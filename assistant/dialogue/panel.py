@@ -52,7 +52,7 @@ class Panel:
 
     def waits(self, before: Conversation) -> bool:
         """Whether the page of the hunt is not what is due: a procedure lies on it, or an isolation is being confirmed."""
-        item = before.pending is not None and energy_state.is_item(self._energy, before.pending)
+        item = energy_state.asks_item(self._energy, before)
         only_asked = not before.confirmed and (before.state.step or "").endswith(f"#{Energy.ISOLATED}")
         return before.work.pacing is not None or (item and not only_asked)
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from assistant.dialogue.replies import QUESTION_WORDS
 from assistant.recognition.numbers import DIGITS
 from assistant.recognition.spoken_forms import NAMING_WORDS, codes_in
 
-_QUESTION = re.compile(
-    r"\?\s*$|^(?:(?:and|but|so|ok(?:ay)?)[ ,]+)*(?:is|are|was|when|where|why|how|what|which|who|should|must|can|could|may"
-    r"|do|does|did|will|would|tell me|explain|if)\b"
-)
+_QUESTION = re.compile(rf"\?\s*$|^(?:(?:and|but|so|ok(?:ay)?)[ ,]+)*(?:{QUESTION_WORDS}|would|tell me|explain|if)\b")
 """A question about a code, and a code that is only supposed, is told and not counted."""
 _NOT_NOW = re.compile(
     r"\b(?:yesterday|last (?:week|month|time|year|night|shift)|earlier|before that|the day before|used to|sometimes|once"

@@ -8,6 +8,10 @@ from enum import StrEnum
 from assistant.domain.knowledge import Machine
 from assistant.domain.turn import Pending, PendingKind
 
+QUESTION_WORDS = "is|are|was|when|where|why|how|what|which|who|should|must|can|could|may|do|does|did|will"
+"""Words that open a question, as alternatives of a pattern."""
+_QUESTION = re.compile(rf"\?\s*$|^(?:{QUESTION_WORDS})\b", re.IGNORECASE)
+
 
 class Reply(StrEnum):
     """What a short answer means."""
@@ -102,3 +106,8 @@ def machine_of(text: str, pending: Pending | None, machines: tuple[Machine, ...]
         if plain in names or any(plain == f"the {name}" for name in names):
             return machine.pack
     return None
+
+
+def is_question(text: str) -> bool:
+    """Whether a text asks: by its first word or its mark."""
+    return _QUESTION.search(text) is not None

@@ -86,6 +86,11 @@ class KnowledgeBase:
     settings: tuple[Setting, ...] = ()
     lexicon: Lexicon = Lexicon(groups=())
 
+    @property
+    def designations(self) -> frozenset[str]:
+        """What stands on components and signals of any machine."""
+        return frozenset(item.id for item in (*self.components, *self.signals))
+
     def entries(self) -> tuple[Entry, ...]:
         """All entries of all kinds, ordered by full id."""
         groups: tuple[tuple[Entry, ...], ...] = (

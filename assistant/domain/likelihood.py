@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from assistant.domain.entries import Check
@@ -12,6 +13,8 @@ LEAST, MOST = 0.005, 0.995
 """Bounds of a cell after a column was made to sum to one."""
 SUM_FROM, SUM_TO = 0.8, 1.2
 """A column outside of this before it is made to sum to one is a slip of the author."""
+TELLING = 1.5
+"""An outcome speaks for a cause when it is this many times as likely under it as without regard to it."""
 
 
 def number(word: str | float) -> float:
@@ -42,3 +45,9 @@ def table(check: Check, causes: Sequence[str]) -> tuple[tuple[float, ...], ...]:
     """Rows outcomes, columns causes."""
     columns = [column(check, cause) for cause in causes]
     return tuple(zip(*columns, strict=True))
+
+
+def logit(chance: float) -> float:
+    """Logarithm of the odds of a chance, kept finite at 0 and 1."""
+    bounded = min(1.0 - 1e-6, max(1e-6, chance))
+    return math.log(bounded / (1.0 - bounded))

@@ -9,6 +9,7 @@ import numpy as np
 
 from assistant.domain.fault_log import ChangeState, Decision, DoCheck, DoRepair, Event, HandOver, Log, Prove, Work
 from assistant.domain.isolation import SOMETHING_ELSE, IsolationModel
+from assistant.domain.likelihood import TELLING
 from assistant.isolation.panel import counted
 from assistant.isolation.progress import Progress, cure_chance, evidence_rows, posterior, progress, shares_of, survival
 from assistant.isolation.tables import Floats
@@ -18,8 +19,6 @@ UNLIKELY = 0.05
 RULED_OUT = 0.02
 """Below this a cause that had been above UNLIKELY or fell to a fifth of its prior counts as ruled out."""
 TOP = 3
-TELLING = 1.5
-"""As the lint of authored checks has it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.domain.likelihood import logit
 from assistant.domain.sound import RATE_HZ, Expectation, Samples
 from assistant.domain.utterance import Heard, Reading
 from assistant.errors import ModelError
@@ -248,7 +249,7 @@ class WhisperHearing:
         chances.update(zip(new, outlook(new).chances, strict=True))
         both = sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability)
         readings = distinct(both)[:READINGS]
-        best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * _logit(chances[r.text]))
+        best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * logit(chances[r.text]))
         sure = _confidence(best.log_probability, free.no_speech)
         return Understood(text=best.text, confidence=sure, readings=readings)
 
@@ -263,11 +264,6 @@ def distinct(readings: Iterable[Reading]) -> tuple[Reading, ...]:
     for reading in readings:
         found.setdefault(plain(reading.text), reading)
     return tuple(found.values())
-
-
-def _logit(chance: float) -> float:
-    bounded = min(1.0 - 1e-6, max(1e-6, chance))
-    return math.log(bounded / (1.0 - bounded))
 
 
 def undoubled(text: str) -> str:

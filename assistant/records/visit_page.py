@@ -8,8 +8,7 @@ from assistant.records.visit_wording import (
     ALWAYS,
     LEAST_SHOWN,
     OTHERS,
-    decides,
-    most_telling_first,
+    carried_groups,
     other_causes,
     percent,
     time_needed,
@@ -21,13 +20,10 @@ def visit_as_page(visit: Visit) -> str:
     """The whole visit, with boxes to tick."""
     made = environment()
     made.filters["percent"] = percent
-    groups = [
-        (name, most_telling_first(visit.bring, parts=parts)) for name, parts in (("Tools", False), ("Parts", True))
-    ]
     return made.get_template("visit_page.html.j2").render(
         title="Visit",
         visit=visit,
-        groups=[(name, [(item.name, decides(item, visit)) for item in items]) for name, items in groups if items],
+        groups=carried_groups(visit),
         why=why_so_much(visit),
         time=time_needed(visit),
         rest=other_causes(visit),

@@ -51,6 +51,14 @@ def time_needed(visit: Visit) -> str:
     return f"about {visit.minutes:.0f} min; in four visits of five between {ends}"
 
 
+def carried_groups(visit: Visit) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Tools, then parts, as far as any are to be brought: each (name, what it decides), by what it decides."""
+    groups = [
+        (name, most_telling_first(visit.bring, parts=parts)) for name, parts in (("Tools", False), ("Parts", True))
+    ]
+    return [(name, [(item.name, decides(item, visit)) for item in items]) for name, items in groups if items]
+
+
 def most_telling_first(items: tuple[Carried, ...], *, parts: bool) -> tuple[Carried, ...]:
     """The parts, or the tools, of a list, by what they decide."""
     chosen = [item for item in items if item.part is parts]

@@ -7,8 +7,7 @@ from assistant.records.visit_wording import (
     ALWAYS,
     LEAST_SHOWN,
     OTHERS,
-    decides,
-    most_telling_first,
+    carried_groups,
     other_causes,
     percent,
     time_needed,
@@ -62,9 +61,8 @@ def _bring(visit: Visit) -> list[str]:
     if not visit.bring:
         return ["Bring nothing particular.", why_so_much(visit), *always]
     lines = ["Bring:", why_so_much(visit), *always]
-    for heading, parts in (("Tools", False), ("Parts", True)):
-        items = most_telling_first(visit.bring, parts=parts)
-        lines += [f"  {heading}:", *(f"    {item.name}: {decides(item, visit)}" for item in items)] if items else []
+    for heading, items in carried_groups(visit):
+        lines += [f"  {heading}:", *(f"    {name}: {told}" for name, told in items)]
     return lines
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from assistant.domain.search import Findings, Hit
@@ -26,15 +26,13 @@ def blended(main: Findings, others: Sequence[tuple[float, Findings]]) -> Finding
     top = max(log_probability for log_probability, _ in others)
     weights = [math.exp(SHARPNESS * (log_probability - top)) for log_probability, _ in others]
     whole = sum(weights)
-    scores: dict[EntryId, float] = {}
+    scores = pooled([(w * findings.covered, findings) for w, (_, findings) in zip(weights, others, strict=True)])
     first: dict[EntryId, Hit] = {}
-    for weight, (_, findings) in zip(weights, others, strict=True):
-        total = sum(hit.score for hit in findings.hits) or 1.0
+    for _, findings in others:
         for hit in findings.hits:
-            scores[hit.entry] = scores.get(hit.entry, 0.0) + weight * findings.covered * hit.score / total
             first.setdefault(hit.entry, hit)
     best = max(scores.values(), default=0.0) or 1.0
-    ranked = sorted(scores, key=lambda entry: (-scores[entry], entry))[:MOST_HITS]
+    ranked = best_first(scores)[:MOST_HITS]
     covered = sum(w * findings.covered for w, (_, findings) in zip(weights, others, strict=True)) / whole
     unsafe = sum(w * findings.unsafe for w, (_, findings) in zip(weights, others, strict=True)) / whole
     nearness = max((findings for _, findings in others), key=lambda f: f.unsafe).nearness
@@ -45,3 +43,18 @@ def blended(main: Findings, others: Sequence[tuple[float, Findings]]) -> Finding
         unsafe=max(main.unsafe, unsafe),
         nearness=main.nearness if main.unsafe >= unsafe else nearness,
     )
+
+
+def pooled(weighed: Sequence[tuple[float, Findings]]) -> dict[EntryId, float]:
+    """Entry -> the sum over (weight, findings) of its share of their hits' scores, times the weight."""
+    scores: dict[EntryId, float] = {}
+    for weight, findings in weighed:
+        total = sum(hit.score for hit in findings.hits) or 1.0
+        for hit in findings.hits:
+            scores[hit.entry] = scores.get(hit.entry, 0.0) + weight * hit.score / total
+    return scores
+
+
+def best_first(scores: Mapping[EntryId, float]) -> list[EntryId]:
+    """Entries by falling score, equal ones by id."""
+    return sorted(scores, key=lambda entry: (-scores[entry], entry))

@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from assistant.domain.likelihood import logit
 from assistant.domain.search import Findings, Hit, Nearness, Passage, Query
 from assistant.domain.stages import Encoder, Ranker, Vectors
 from assistant.domain.terms import EntryId, Kind
@@ -243,8 +244,7 @@ class HybridRetriever:
 
 def leaning(chance: float, margin: float, weight: float) -> float:
     """The chance moved by weight times margin on the logistic scale: a plain complaint leans away from a refusal."""
-    bounded = min(1.0 - 1e-6, max(1e-6, chance))
-    return 1.0 / (1.0 + math.exp(-(math.log(bounded / (1.0 - bounded)) + weight * margin)))
+    return 1.0 / (1.0 + math.exp(-(logit(chance) + weight * margin)))
 
 
 def passage_vectors(encoder: Encoder, passages: Sequence[Passage], known: Mapping[str, Vectors]) -> Vectors:

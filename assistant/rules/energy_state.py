@@ -115,10 +115,11 @@ def wait_asked(rules: EnergyRules, before: Conversation) -> float:
     return item.wait_s if item is not None else 0.0
 
 
-def is_item(rules: EnergyRules, pending: Pending) -> bool:
-    """Whether what is asked is an isolation item."""
+def asks_item(rules: EnergyRules, before: Conversation) -> bool:
+    """Whether what is asked is an isolation item, of this machine or of another."""
+    pending = before.pending
     lists = (rules.isolation_items, *rules.of_machine.values())
-    return any(item.ask == pending.text for items in lists for item in items)
+    return pending is not None and any(item.ask == pending.text for items in lists for item in items)
 
 
 def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
@@ -126,7 +127,7 @@ def confirm(rules: EnergyRules, before: Conversation) -> Conversation:
 
     An item that is not the one due (the machine was named or changed half-way) counts for nothing: its items begin again.
     """
-    if before.pending is None or not is_item(rules, before.pending):
+    if before.pending is None or not asks_item(rules, before):
         return before
     due = next_item(rules, before.confirmed, before.scope)
     of_another = bool(before.confirmed) and before.isolated != before.scope

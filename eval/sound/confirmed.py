@@ -49,7 +49,7 @@ def outcome_of(trial: HeardTrial, assistant: Assistant, codes: Collection[str]) 
     if not trial.heard.text.strip():
         return Outcome.NOT
     knowledge = assistant.knowledge
-    names = frozenset(item.id for item in (*knowledge.components, *knowledge.signals))
+    names = knowledge.designations
     wanted = critical_in(trial.trial.text, names, None).parts
     session = _Noting(assistant)
     talk = HearingSession(session, codes, names)
