@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from dataclasses import dataclass
+from decimal import Decimal
 
 from assistant.dialogue.panel_words import panel_part
 from assistant.domain.terms import Energy
@@ -80,5 +81,10 @@ def _terminal(terminal: TerminalMention) -> str:
 def _readings(text: str, codes: tuple[str, ...], pending: Pending | None) -> list[str]:
     """Figures with a unit; without one only where a reading is asked for."""
     asked = pending is not None and pending.kind is PendingKind.READING
-    found = [r for r in readings_in(text) if r.unit or (asked and f"{r.value:g}" not in codes)]
-    return [say_figure(f"{r.value:g}", r.unit) for r in found]
+    found = [(_in_figures(r.value), r.unit) for r in readings_in(text)]
+    return [say_figure(figure, unit) for figure, unit in found if unit or (asked and figure not in codes)]
+
+
+def _in_figures(value: float) -> str:
+    """Every figure of it and no power of ten, so that what is read back is what is recorded."""
+    return f"{Decimal(repr(value)):f}".removesuffix(".0")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from assistant.recognition.numbers import DIGITS, TEENS, TENS
 
 UNITS = Path(__file__).with_name("units.yaml")
 _TOKEN = re.compile(
-    r"\d+(?:[.,]\d+)?|[^\W\d]+(?:[·/][^\W\d]+)*(?:\([^\W\d]+\))?|%|°\s?[a-z]|-(?=\s?[\d.])", re.IGNORECASE
+    r"\d+(?:[.,]\d+)?(?:e[-+]?\d+\b)?|[^\W\d]+(?:[·/][^\W\d]+)*(?:\([^\W\d]+\))?|%|°\s?[a-z]|-(?=\s?[\d.])", re.IGNORECASE
 )
 _SCALES = {"hundred": 100, "thousand": 1000, "million": 1_000_000}
 _SMALL = {word: int(digit) for word, digit in DIGITS.items() if word != "o"} | TEENS | TENS
@@ -102,13 +103,13 @@ def readings_in(text: str) -> tuple[Reading, ...]:
 
 
 def placed_readings(text: str) -> tuple[Placed, ...]:
-    """Every figure of the text with its unit and the words around it, in order."""
+    """Every figure of the text with its unit and the words around it, in order; one beyond all numbers is none."""
     tokens = _TOKEN.findall(text)
     spans: list[tuple[int, int, Reading]] = []
     i = 0
     while i < len(tokens):
         number, after = number_at(tokens, i)
-        if number is None or _is_place(tokens, i, after):
+        if number is None or not math.isfinite(number) or _is_place(tokens, i, after):
             i = max(after, i + 1)
             continue
         unit, end = _unit_at(tokens, after)
