@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 from assistant.dialogue.calculating import Calculations
 from assistant.dialogue.commands import Command, command_of, guide_to
@@ -32,8 +33,12 @@ from assistant.rules.refusal import RefusalJudge
 from assistant.rules.verdict import Case, Rules
 
 Turn = tuple[Answer, Conversation]
+Find = Callable[[str, Conversation], tuple[Formulation, Findings]]
 POWER_HAZARDS = (Hazard.ELECTRIC_SHOCK, Hazard.ENTANGLEMENT, Hazard.CRUSHING)
 """What a person meets when power comes back on a machine that they worked in."""
+
+REMEMBERED = 32
+"""Readings of a sound whose findings are kept: the recogniser looks them up to choose among them, the turn right after it."""
 
 
 class Assistant:
@@ -70,6 +75,7 @@ class Assistant:
         self._threshold = threshold
         self._repair = repair
         self._entries = {entry.full_id: entry for entry in knowledge.entries()}
+        self._find_reading = lru_cache(maxsize=REMEMBERED)(self._find)
 
     def turn(self, utterance: Utterance, before: Conversation) -> Turn:
         """The answer to one utterance and what it leaves for the next."""
@@ -229,21 +235,25 @@ class Assistant:
 
     def looked_up(self, utterance: Utterance, before: Conversation) -> Findings:
         """What would be found for an utterance; nothing is answered and nothing kept."""
-        return self._found(utterance, before)[1]
+        return self._found(utterance, before, self._find_reading)[1]
 
-    def _found(self, utterance: Utterance, before: Conversation) -> tuple[Formulation, Findings]:
+    def _found(
+        self, utterance: Utterance, before: Conversation, find: Find | None = None
+    ) -> tuple[Formulation, Findings]:
         """What is found for an utterance: for one that was heard unsurely, by all its readings together."""
-        formulation, findings = self._find(self._searched(utterance), before)
         readings = utterance.heard.readings if utterance.heard is not None else ()
+        find = find or (self._find_reading if readings else self._find)
+        formulation, findings = find(self._searched(utterance), before)
         if findings.query.exact or all(reading.text != utterance.text for reading in readings):
             return formulation, findings
-        others = [(r.log_probability, self._find(r.text, before)[1]) for r in readings if r.text != utterance.text]
+        others = [(r.log_probability, find(r.text, before)[1]) for r in readings if r.text != utterance.text]
         own = next(r.log_probability for r in readings if r.text == utterance.text)
         return formulation, blended(findings, [(own, findings), *others])
 
     def _searched(self, utterance: Utterance) -> str:
-        """What is searched for: the text, and after heard text the words that it may have been."""
-        added = self._repair(utterance.text) if utterance.heard is not None else ""
+        """What is searched for: the text, and after heard text that has no other readings the words that it may have been."""
+        heard = utterance.heard
+        added = self._repair(utterance.text) if heard is not None and not heard.readings else ""
         return f"{utterance.text} ({added})" if added else utterance.text
 
     def _find(self, text: str, before: Conversation) -> tuple[Formulation, Findings]:

@@ -49,11 +49,13 @@ class Outlook:
 class Expectation:
     """What may be said now.
 
-    Only these `phrases` when there are any (a closed grammar), else anything; `terms` are words of the knowledge that an
-    open recogniser is primed with. `outlook` is asked, where an open recogniser is not sure, what its readings are about.
+    One of these `phrases` when there are any, and `only` them (a closed grammar) unless anything else may be said too; else
+    anything. `terms` are words of the knowledge that an open recogniser is primed with. `outlook` is asked, where an open
+    recogniser is not sure, what its readings are about.
     """
 
     phrases: tuple[str, ...] = ()
+    only: bool = True
     terms: tuple[str, ...] = ()
     outlook: Callable[[Sequence[str]], Outlook] | None = None
 

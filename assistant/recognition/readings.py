@@ -15,7 +15,8 @@ from assistant.recognition.numbers import DIGITS, TEENS, TENS
 
 UNITS = Path(__file__).with_name("units.yaml")
 _TOKEN = re.compile(
-    r"\d+(?:[.,]\d+)?(?:e[-+]?\d+\b)?|[^\W\d]+(?:[·/][^\W\d]+)*(?:\([^\W\d]+\))?|%|°\s?[a-z]|-(?=\s?[\d.])", re.IGNORECASE
+    r"\d+(?:[.,]\d+)?(?:e[-+]?\d+\b)?|[^\W\d]+(?:[·/][^\W\d]+)*(?:\([^\W\d]+\))?|%|°\s?[a-z]|-(?=\s?[\d.])",
+    re.IGNORECASE,
 )
 _SCALES = {"hundred": 100, "thousand": 1000, "million": 1_000_000}
 _SMALL = {word: int(digit) for word, digit in DIGITS.items() if word != "o"} | TEENS | TENS

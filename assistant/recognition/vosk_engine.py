@@ -63,7 +63,8 @@ class VoskRecogniser:
         A phrase with a word that the model does not know cannot be heard, and the rest of it must not stand for it; when
         none is left, anything is heard, as by a model whose grammar cannot be closed.
         """
-        phrases = tuple(p for p in expectation.phrases if self._closes and all(map(self._knows, plain(p).split())))
+        closes = self._closes and expectation.only
+        phrases = tuple(p for p in expectation.phrases if closes and all(map(self._knows, plain(p).split())))
         arguments: list[Any] = [self._model, float(RATE_HZ)]
         if phrases:
             arguments.append(json.dumps([*map(plain, phrases), *self._unknown[:1]], ensure_ascii=False))

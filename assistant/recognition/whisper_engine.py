@@ -32,8 +32,9 @@ text ends where somebody says a few words again ("the voltage of BG1 and the vol
 questions and commands in two voices and three noises are heard the same."""
 BEAM = 8
 """Readings followed side by side, and kept; 8 take no measurable time more than 5."""
-SURE_QUESTION = 0.75
-"""Confidence below which the sound is listened to again, primed with what its readings are about."""
+SURE_QUESTION = 0.85
+"""Confidence below which the sound is listened to again, primed with what its readings are about. Of 100 clean questions those
+found by what was heard were 94 % at 0.75, 97 at 0.8, 98 at 0.85 and at 0.9, of the same typed 99."""
 READINGS = 8
 """Readings kept of one sound, those of both times together; each is searched for."""
 CHANCE_WEIGHT = 0.05
@@ -142,7 +143,7 @@ class WhisperRecogniser:
     def score(self, encoded: Any, phrases: Sequence[str], seconds: float) -> tuple[Scored, ...]:
         """Each phrase of a list held against so many seconds of sound: forced on it, not searched for."""
         self._know_priors(phrases)
-        scores = self._forced(encoded, phrases, seconds)
+        scores = self.forced(encoded, [_written(phrase) for phrase in phrases], seconds)
         return tuple(
             Scored(phrase=phrase, log_probability=score, prior=self._priors[phrase])
             for phrase, score in zip(phrases, scores, strict=True)
@@ -152,17 +153,18 @@ class WhisperRecogniser:
         new = [phrase for phrase in phrases if phrase not in self._priors]
         if new:
             silence = self.encode(np.zeros(RATE_HZ, dtype=np.int16))
-            self._priors.update(zip(new, self._forced(silence, new, 1.0), strict=True))
+            written = [_written(phrase) for phrase in new]
+            self._priors.update(zip(new, self.forced(silence, written, 1.0), strict=True))
 
-    def _forced(self, encoded: Any, phrases: Sequence[str], seconds: float) -> list[float]:
-        """Mean log-probability a token of each phrase."""
+    def forced(self, encoded: Any, texts: Sequence[str], seconds: float) -> list[float]:
+        """Mean log-probability a token of each text, unprimed, forced on so many seconds of sound and not searched for."""
         import ctranslate2
 
         whole: NDArray[np.float32] = np.array(encoded)
         one = whole[:, : round(FRAMES_A_SECOND * seconds) + FRAMES_AFTER]
         scores = []
-        for at in range(0, len(phrases), BATCH):
-            tokens = [self._tokens.encode(f" {p[:1].upper()}{p[1:]}.") for p in phrases[at : at + BATCH]]
+        for at in range(0, len(texts), BATCH):
+            tokens = [self._tokens.encode(f" {text.strip()}") for text in texts[at : at + BATCH]]
             batch = ctranslate2.StorageView.from_array(np.repeat(one, len(tokens), axis=0))
             aligned = self._model.model.align(
                 batch, list(self._tokens.sot_sequence), tokens, [ALIGNED_FRAMES] * len(tokens)
@@ -247,11 +249,30 @@ class WhisperHearing:
         chances = dict(zip((r.text for r in free.readings), first.chances, strict=True))
         new = [r.text for r in again.readings if r.text not in chances]
         chances.update(zip(new, outlook(new).chances, strict=True))
-        both = sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability)
-        readings = distinct(both)[:READINGS]
+        both = distinct(sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability))
+        readings = self._weighed(encoded, seconds, both)
         best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * logit(chances[r.text]))
-        sure = _confidence(best.log_probability, free.no_speech)
+        as_found = next(r.log_probability for r in both if r.text == best.text)
+        sure = _confidence(as_found, free.no_speech)  # tells right from wrong better than what was weighed
         return Understood(text=best.text, confidence=sure, readings=readings)
+
+    def _weighed(self, encoded: Any, seconds: float, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+        """The READINGS likeliest by what they were found with and, as much, by the sound alone without any priming.
+
+        What was primed with its own subject likes its words too well: word errors 12.1 and 10.3 % on 100 clean questions,
+        without and with the sound alone.
+        """
+        alone = self.recogniser.forced(encoded, [reading.text for reading in readings], seconds)
+        weighed = [
+            Reading(text=r.text, log_probability=(r.log_probability + score) / 2)
+            for r, score in zip(readings, alone, strict=True)
+        ]
+        return tuple(sorted(weighed, key=lambda r: -r.log_probability)[:READINGS])
+
+
+def _written(phrase: str) -> str:
+    """As the model writes a phrase that is a whole utterance."""
+    return f"{phrase[:1].upper()}{phrase[1:]}."
 
 
 def _confidence(log_probability: float, no_speech: float) -> float:

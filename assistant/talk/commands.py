@@ -97,18 +97,21 @@ def expectation(
     *,
     awake: bool,
     guided: bool = False,
+    answered: bool = False,
     outlook: Asked | None = None,
 ) -> Expectation:
     """What may be said now: the choices of a question, commands and replies; anything when nothing is asked.
+
+    `answered`: there is an answer that commands lead through, so that one of them is more likely than other words so short.
 
     `awake` is false on an open microphone that has to hear the wake words first: a closed grammar then holds them too, and
     an open recogniser is primed with them before anything else (measured, see `PRIMING`). `guided`: work is led step by step.
     """
     if not awake:
         terms = (PRIMING, *terms)
-    if pending is None or not pending.choices:
-        return Expectation(terms=terms, outlook=outlook)
     commands = tuple(phrase for phrases in PHRASES.values() for phrase in phrases)
+    if pending is None or not pending.choices:
+        return Expectation(phrases=commands if answered else (), only=False, terms=terms, outlook=outlook)
     numbers = tuple(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")[: len(pending.choices)])
     choices = tuple(
         dict.fromkeys(

@@ -134,7 +134,10 @@ class Conversation:
         pending = self._answer.pending if self._answer is not None else None
         awake = not self.talk.open_microphone or self.talk.phase is not Phase.IDLE
         about = self._about if self._outlook else None
-        return expectation(pending, self._terms(), awake=awake, guided=self.talk.guided, outlook=about)
+        answered = self.talk.phase is not Phase.IDLE
+        return expectation(
+            pending, self._terms(), awake=awake, guided=self.talk.guided, answered=answered, outlook=about
+        )
 
     def _about(self, readings: Sequence[str]) -> Outlook:
         """What the readings are about, the wake words aside."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from difflib import SequenceMatcher
 
+from assistant.dialogue.hearing import SAY_AGAIN, SURE_SENTENCE
 from assistant.dialogue.replies import Reply, reply_of
 from assistant.domain.terms import Energy
 from assistant.domain.utterance import Heard
-from assistant.talk.commands import Command, after_wake_words, command_of
+from assistant.talk.commands import Command, after_wake_words, command_of, plain
 from assistant.talk.state import (
     FASTEST,
     LOUDEST,
@@ -42,6 +44,15 @@ NO_WORDS = "No words were heard."
 NOT_ADDRESSED = "Heard, but not spoken to: say the wake words first."
 STATE_STOPPED = str(Energy.STOPPED)
 STOPPED = "Stopped. Say next to go on."
+NOT_UNDERSTOOD = "That was not understood. Say next to go on."
+SURE_MOVE = 0.2
+"""Confidence below which `next` and `back` do not lead guided work on: 24 of 30 heard rightly at 10 dB lie above it, and a step
+that was not done is not left behind for a cough."""
+OWN_WORDS, OWN_SHARE = 3, 0.75
+"""From so many words on, and with so great a share of them in the line that was being said, in its order, what interrupted it
+was its own voice."""
+CALLED_WORDS = 2
+"""Up to so many words that are not surely heard over an answer are a call to be silent rather than a question."""
 MID_ANSWER = (Phase.SPEAKING, Phase.PAUSED, Phase.WAITING, Phase.STOPPED)
 
 
@@ -87,6 +98,13 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
         said, command = STATE_STOPPED, None
     if not said.strip():
         return _resumed(talk, (Note(text=NO_WORDS),))
+    if heard is not None and addressed is None and command is None and talk.phase is Phase.PAUSED:
+        if _is_own(talk, said):
+            return _resumed(talk, ())
+        if _is_call(talk, said, heard):
+            return replace(talk, phase=Phase.STOPPED), (Note(text=NOT_UNDERSTOOD),)
+    if command in (Command.NEXT, Command.BACK) and heard is not None and talk.guided and heard.confidence < SURE_MOVE:
+        return _resumed(talk, (Cue(text=SAY_AGAIN),))
     if talk.open_microphone and heard is not None and addressed is None and not _engaged(talk, said, command):
         return _resumed(talk, (Note(text=NOT_ADDRESSED),))
     talk = replace(talk, awake=False)
@@ -96,6 +114,20 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     if reply is not None:
         return _replied(talk, reply, Ask(text=said, heard=heard))
     return _asked(talk, Ask(text=said, heard=heard))
+
+
+def _is_own(talk: Talk, said: str) -> bool:
+    """Whether what interrupted the voice is what it was saying itself, the line before among it."""
+    words = plain(said).split()
+    line = plain(" ".join(each.text for each in talk.lines[max(0, talk.at - 1) : talk.at + 1])).split()
+    alike = sum(block.size for block in SequenceMatcher(a=words, b=line, autojunk=False).get_matching_blocks())
+    return len(words) >= OWN_WORDS and alike >= OWN_SHARE * len(words)
+
+
+def _is_call(talk: Talk, said: str, heard: Heard) -> bool:
+    """Whether a short word over an answer was not understood: "stop" above all, and somebody who calls wants silence."""
+    replies = reply_of(said) is not None or plain(said) in (plain(choice) for choice in talk.choices)
+    return heard.confidence < SURE_SENTENCE and len(said.split()) <= CALLED_WORDS and not replies
 
 
 def _is_declared(talk: Talk) -> bool:

@@ -68,3 +68,12 @@ def test_the_words_of_guided_work_are_expected_while_it_is_led():
     pending = Pending(kind=PendingKind.CHECK, text="How is it?", choices=("clear", "blocked"))
     assert {"why", "what else", "stop and keep"} <= set(expectation(pending, (), awake=True, guided=True).phrases)
     assert "why" not in expectation(pending, (), awake=True).phrases
+
+
+def test_an_answer_can_be_led_by_commands_and_nothing_else_is_shut_out():
+    told = expectation(None, (), awake=True, answered=True)
+    commands = {phrase for each in PHRASES.values() for phrase in each}
+    assert commands <= set(told.phrases) and not told.only
+    assert not expectation(None, (), awake=True).phrases
+    pending = Pending(kind=PendingKind.CHECK, text="?", choices=("yes", "no"))
+    assert expectation(pending, (), awake=True, answered=True).only

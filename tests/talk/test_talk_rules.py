@@ -48,8 +48,8 @@ LINES = (
 ANSWER = LINES[:6]
 
 
-def heard(text):
-    return Understood(text=text, heard=Heard(text=text, confidence=0.9, engine="twin", start_ms=0, end_ms=1))
+def heard(text, confidence=0.9):
+    return Understood(text=text, heard=Heard(text=text, confidence=confidence, engine="twin", start_ms=0, end_ms=1))
 
 
 def texts(actions):
@@ -278,3 +278,68 @@ def test_a_stop_while_nothing_is_said_and_a_state_is_asked_is_stopped_heard_shor
     assert react(speaking, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)
     other, _ = react(react(Talk(), replace(states, choices=("yes", "no")))[0], LineSaid(ticket=1))
     assert react(other, Understood(text="stop", heard=heard("stop")))[1][-1] == Note(text=rules.STOPPED)
+
+
+# --- over the voice
+
+RELAY = (
+    line("The safety relay K F 1 sits in the second row of the cabinet, left of the drive.", SpokenKind.LEAD),
+    line("Both channels are lit when the circuit is whole.", pause=True),
+)
+
+
+def over(said, lines=RELAY, talk=None, before=(), confidence=0.9):
+    """What comes of it when it is said over the answer."""
+    talk, _ = told(lines, before) if talk is None else run([Answered(lines=lines), *before], talk)
+    talk, _ = react(talk, SpeechStarted())
+    assert talk.phase is Phase.PAUSED
+    return react(talk, heard(said, confidence))
+
+
+@pytest.mark.parametrize(
+    "said", ["the safety relay KF1", "sits in the second row of a cabinet", "row of the cabinet left of the drive"]
+)
+def test_the_words_that_it_was_saying_itself_do_not_interrupt_it(said):
+    talk, actions = over(said)
+    assert talk.phase is Phase.SPEAKING and texts(actions) == [RELAY[0].text]
+
+
+def test_the_end_of_the_line_before_is_its_own_voice_too():
+    talk, actions = over("of the cabinet left of the drive", before=["said"])
+    assert texts(actions) == [RELAY[1].text]
+
+
+@pytest.mark.parametrize(
+    "said", ["where is the safety relay", "the drive is hot", "is the circuit of the drive whole", "the relay"]
+)
+def test_a_question_in_the_words_of_the_answer_is_a_question(said):
+    _, actions = over(said)
+    assert [a.text for a in actions if isinstance(a, Ask)] == [said]
+
+
+@pytest.mark.parametrize("said", ["start.", "splunk", "it's done"])
+def test_a_short_word_over_the_answer_that_is_not_surely_heard_leaves_it_silent(said):
+    talk, actions = over(said, confidence=0.4)
+    assert talk.phase is Phase.STOPPED and actions == (Note(text=rules.NOT_UNDERSTOOD),)
+    talk, actions = react(talk, heard("next"))
+    assert texts(actions) == [RELAY[0].text]
+
+
+@pytest.mark.parametrize(
+    ("said", "confidence"), [("stopped", 0.4), ("yes", 0.4), ("splunk", 0.6), ("what is that", 0.4)]
+)
+def test_a_choice_a_reply_a_sure_word_and_more_words_are_taken_as_ever(said, confidence):
+    lines = (*RELAY, line("Running, stopped or isolated?", SpokenKind.QUESTION, pause=True))
+    talk, _ = run([Answered(lines=lines, choices=("running", "stopped", "isolated")), *["said"] * 2, heard("next")])
+    talk, _ = react(talk, SpeechStarted())
+    _, actions = react(talk, heard(said, confidence))
+    assert Note(text=rules.NOT_UNDERSTOOD) not in actions and actions
+
+
+@pytest.mark.parametrize("word", ["next", "back"])
+def test_guided_work_is_led_on_by_a_word_that_was_heard_and_by_no_cough(word):
+    talk, _ = run([Answered(lines=LINES[4:6], guided=True), "said", "said"])
+    moved, actions = react(talk, heard(word, rules.SURE_MOVE - 0.01))
+    assert actions == (Cue(text="Say it again."),) and moved == talk
+    _, actions = react(talk, heard(word, rules.SURE_MOVE))
+    assert [a.text for a in actions if isinstance(a, Ask)] == [word]
