@@ -185,10 +185,12 @@ class _Parts:
         return session
 
     def warm(self) -> None:
-        """Search once: the first search reads the index and the encoder, which nobody shall wait for after they have asked."""
+        """Search once, and weigh the commands: what is read or computed at first, nobody shall wait for when they have spoken."""
         from assistant.domain.utterance import Utterance
+        from assistant.talk.commands import expectation
 
         self._look(Utterance(text="main switch"), self.turns.session.conversation)
+        self.recogniser.listen(expectation(None, (), awake=True, answered=True), 0)
 
     def terms(self) -> tuple[str, ...]:
         """What an open recogniser is primed with, of the machine in scope."""

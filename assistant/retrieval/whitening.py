@@ -56,8 +56,10 @@ class Whitening:
         self._map = _inverse_root(within.T @ within / len(given))
         self._phrasings = self._whitened(given)
         self._centres = _unit(np.add.reduceat(self._phrasings, self._starts))
-        last = np.append(self._starts[1:], len(given)) - 1
-        self._firsts = np.minimum(self._starts[:, None] + np.arange(BEST), last[:, None])
+        places = np.arange(max(int(counts.max()), BEST))
+        self._own = self._starts[:, None] + np.minimum(places, counts[:, None] - 1)
+        self._padding = places >= counts[:, None]
+        self._firsts = np.minimum(np.arange(BEST), counts[:, None] - 1)
 
     def of(self, vector: Vectors) -> Mapping[EntryId, Closeness]:
         """How close a question, float32 (1, dim), is to every entry that has phrasings."""
@@ -65,17 +67,14 @@ class Whitening:
             return {}
         question = self._whitened(vector.reshape(1, -1)).reshape(-1)
         cosines, centres = self._phrasings @ question, self._centres @ question
-        ordered = cosines[np.lexsort((-cosines, self._owner))]
-        nearest = ordered[self._firsts]
+        own = np.where(self._padding, -np.inf, cosines[self._own])
+        best = -np.sort(np.partition(-own, BEST - 1, axis=1)[:, :BEST], axis=1)
+        nearest = np.take_along_axis(best, self._firsts, axis=1)
         top = max(float(centres.max()), 1e-6)
+        rows = zip(centres.tolist(), nearest[:, 0].tolist(), nearest.mean(axis=1).tolist(), strict=True)
         return {
-            entry: Closeness(
-                centre=float(centres[i]),
-                best=float(nearest[i, 0]),
-                mean=float(nearest[i].mean()),
-                share=float(centres[i]) / top,
-            )
-            for i, entry in enumerate(self._entries)
+            entry: Closeness(centre=centre, best=first, mean=mean, share=centre / top)
+            for entry, (centre, first, mean) in zip(self._entries, rows, strict=True)
         }
 
     def _whitened(self, vectors: Vectors) -> Vectors:

@@ -40,6 +40,11 @@ PHRASES: dict[Command, tuple[str, ...]] = {
 _COMMANDS = {phrase: command for command, phrases in PHRASES.items() for phrase in phrases} | {"stops": Command.STOP}
 """With what a recogniser makes of one of them and nobody means otherwise."""
 _POLITE = re.compile(r"^(?:ok(?:ay)?|please|right|now|just|can you|could you)\b\s*|\s*\b(?:please|now|then|thanks)$")
+COURTESIES = frozenset(
+    {"thank you", "thanks", "thank you very much", "thanks a lot", "cheers", "you", "bye", "bye bye"}
+)
+"""Words that want no answer. Whisper writes the most of them by itself where nobody speaks, over an echo or a knock (measured on
+virtual devices: "Thank you." of the loudspeaker's own echo)."""
 WAKE_WORDS = "hand lamp"
 PRIMING = "Hand lamp,"
 """As whisper writes the wake words before a question. Of 30 addressed utterances in six synthetic voices they were found in

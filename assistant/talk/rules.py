@@ -9,7 +9,7 @@ from assistant.dialogue.hearing import SAY_AGAIN, SURE_SENTENCE
 from assistant.dialogue.replies import Reply, reply_of
 from assistant.domain.terms import Energy
 from assistant.domain.utterance import Heard
-from assistant.talk.commands import Command, after_wake_words, command_of, plain
+from assistant.talk.commands import COURTESIES, Command, after_wake_words, command_of, plain
 from assistant.talk.state import (
     FASTEST,
     LOUDEST,
@@ -96,7 +96,7 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     command = command_of(said)
     if command is Command.STOP and heard is not None and _is_declared(talk):
         said, command = STATE_STOPPED, None
-    if not said.strip():
+    if not said.strip() or (heard is not None and plain(said) in COURTESIES):
         return _resumed(talk, (Note(text=NO_WORDS),))
     if heard is not None and addressed is None and command is None and talk.phase is Phase.PAUSED:
         if _is_own(talk, said):

@@ -27,6 +27,7 @@ from eval.sound.words import edits
 
 WAKE, QUESTION = "hand lamp,", "where is the safety relay?"
 ASKED_OF, HEARD = "KF1", "safety relay"
+GO_ON = "say next to go on"
 UNHEARD, SILENT = "gives no more sound", "pure silence"
 TRIES = 3
 """How often a person says it before they reach for the key."""
@@ -164,11 +165,13 @@ def _stopped(bench: Bench, hall: VirtualHall, program: Program, loud: Tape, mout
     wait_until(loud.sounds_now, 10)
     begun = time.monotonic()
     hall.say(bench.stop)
-    held = program.wait_for("stopped", 20)
+    noted = program.wait_for(GO_ON, 20)
     wait_until(lambda: loud.falls_silent(begun, SILENT_S) is not None, 5)
     first, silent = mouth.begins(begun), loud.falls_silent(begun, 0.6)
     after = f"{1000 * (silent - first):.0f} ms" if first is not None and silent is not None else "never"
-    yield Step(name="`stop` over the answer stops it", held=held, seen=f"silent {after} after it began to be said")
+    held = noted and silent is not None
+    seen = f"silent {after} after it began to be said; {program.last(2)}"
+    yield Step(name="`stop` over the answer stops it", held=held, seen=seen)
     at = time.monotonic()
     time.sleep(2.0)
     yield Step(name="then it is silent", held=loud.begins(at) is None, seen=f"rms {loud.samples(at).std():.0f}")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assistant.assembly import Options, make_assistant, shelf_of
+from assistant.dialogue.outlook import KnowledgeOutlook
 from assistant.dialogue.session import Session
 from assistant.domain.answer import Answer
 from assistant.domain.sound import RATE_HZ, Samples, Sound, Speaker
@@ -91,8 +92,12 @@ def measure(questions: Sequence[str] = QUESTIONS) -> tuple[FirstSound, ...]:
     terms = priming_terms(assistant.knowledge)
     found = []
     for question in (questions[0], *questions):
-        watch = _Stopwatch(Session(assistant, "drumlin"))
-        talk = Conversation(turns=watch, screen=PrintedScreen(lambda text: None, 80), terms=lambda: terms)
+        session = Session(assistant, "drumlin")
+        watch = _Stopwatch(session)
+        talk = Conversation(
+            turns=watch, screen=PrintedScreen(lambda text: None, 80), terms=lambda: terms,
+            outlook=KnowledgeOutlook(assistant.knowledge, assistant.looked_up, lambda session=session: session.conversation),  # type: ignore[misc]
+        )  # fmt: skip
         mouth = Mouth(speaker, watch, said=lambda ticket, talk=talk: talk.post(LineSaid(ticket=ticket)), lost=print)  # type: ignore[misc]
         talk.with_mouth(mouth)
         ears = Ears(recogniser, Endpointer(SileroDetector(), Timing()), talk.expecting)
