@@ -66,6 +66,12 @@ class Hearing(Protocol):
     def accept(self, samples: Samples) -> str:
         """Take more sound (int16, RATE_HZ); the text so far, "" where an engine gives no partial results."""
 
+    def settle(self) -> None:
+        """It has perhaps ended, and only silence may follow: an engine that hears whole utterances can begin."""
+
+    def resume(self) -> None:
+        """It goes on after all: what was begun is of no use."""
+
     def finish(self) -> Heard:
         """The utterance; text "" with confidence 0 when nothing was understood."""
 

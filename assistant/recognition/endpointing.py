@@ -9,7 +9,7 @@ from typing import Protocol
 
 import numpy as np
 
-from assistant.domain.sound import RATE_HZ, Samples
+from assistant.domain.sound import RATE_HZ, Hearing, Samples
 
 CHUNK = 512
 """Samples that the voice-activity model judges at once, 32 ms."""
@@ -22,20 +22,22 @@ class Timing:
 
     `start_chance` and `end_chance`: chance of speech from which a chunk counts as speech, and below which as silence; the
     gap between the two keeps a wavering voice in one piece. `least_speech_ms` of speech begin an utterance, so that a
-    knock does not. `end_silence_ms` end it. `longest_ms` cut it, so that noise that sounds like speech cannot hold it
-    open. `pre_roll_ms` before the first speech belong to it, so that a soft first syllable is not lost.
+    knock does not. `end_silence_ms` end it, and after `settling_ms` it has perhaps ended already. `longest_ms` cut it, so
+    that noise that sounds like speech cannot hold it open. `pre_roll_ms` before the first speech belong to it, so that a
+    soft first syllable is not lost.
     """
 
     start_chance: float = 0.5
     end_chance: float = 0.35
     least_speech_ms: int = 96
+    settling_ms: int = 224
     end_silence_ms: int = 480
     longest_ms: int = 20_000
     pre_roll_ms: int = 320
 
 
-QUESTION_IN_A_FILE = Timing(end_silence_ms=1_600, longest_ms=28_000)
-"""A recorded question may hold a pause for thought; nobody waits while it is read."""
+QUESTION_IN_A_FILE = Timing(settling_ms=1_600, end_silence_ms=1_600, longest_ms=28_000)
+"""A recorded question may hold a pause for thought; nobody waits while it is read, so nothing is begun before its end."""
 
 
 class Phase(StrEnum):
@@ -47,10 +49,12 @@ class Phase(StrEnum):
 
 
 class Edge(StrEnum):
-    """What happened with a chunk; CUT is an end by length."""
+    """What happened with a chunk: it has perhaps ended (SETTLING), it goes on after all (RESUMED); CUT is an end by length."""
 
     STARTED = "started"
     SOUND = "sound"
+    SETTLING = "settling"
+    RESUMED = "resumed"
     ENDED = "ended"
     CUT = "cut"
 
@@ -98,7 +102,10 @@ def _in_speech(state: EndpointState, chance: float, timing: Timing) -> tuple[End
         return EndpointState(), Edge.ENDED
     if length >= timing.longest_ms:
         return EndpointState(phase=Phase.OVERLONG, silence_ms=silence), Edge.CUT
-    return replace(state, silence_ms=silence, length_ms=length), Edge.SOUND
+    after = replace(state, silence_ms=silence, length_ms=length)
+    if state.silence_ms < timing.settling_ms <= silence:
+        return after, Edge.SETTLING
+    return after, Edge.RESUMED if state.silence_ms >= timing.settling_ms > silence else Edge.SOUND
 
 
 class VoiceDetector(Protocol):
@@ -173,3 +180,11 @@ class Endpointer:
                 edge=edge, samples=np.concatenate([*before, chunk]), start_ms=start_ms - len(before) * CHUNK_MS
             )
         return Piece(edge=edge, samples=chunk, start_ms=start_ms)
+
+
+def follow(hearing: Hearing, edge: Edge) -> None:
+    """Tell an utterance that is being recognised that it has perhaps ended, or that it goes on."""
+    if edge is Edge.SETTLING:
+        hearing.settle()
+    elif edge is Edge.RESUMED:
+        hearing.resume()

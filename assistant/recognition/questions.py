@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from assistant.domain.sound import Expectation, Hearing, Recogniser, SoundSource
 from assistant.domain.utterance import Heard
-from assistant.recognition.endpointing import QUESTION_IN_A_FILE, Edge, Endpointer, VoiceDetector
+from assistant.recognition.endpointing import QUESTION_IN_A_FILE, Edge, Endpointer, VoiceDetector, follow
 from assistant.recognition.level import NO_WORDS, Level, Meter, faults_of
 
 
@@ -41,6 +41,7 @@ def hear_question(
                 hearing = recogniser.listen(expectation, piece.start_ms)
             assert hearing is not None, "a piece follows a start"
             hearing.accept(piece.samples)
+            follow(hearing, piece.edge)
             if piece.edge in (Edge.ENDED, Edge.CUT):
                 heard = hearing.finish()
                 if heard.text:

@@ -117,6 +117,12 @@ class VoskHearing:
         partial = json.loads(self._engine.PartialResult()).get("partial", "")
         return " ".join(word for word in (*self._text().split(), *partial.split()) if word not in UNKNOWN)
 
+    def settle(self) -> None:
+        """It hears as one speaks; there is nothing to begin."""
+
+    def resume(self) -> None:
+        """And nothing to take back."""
+
     def finish(self) -> Heard:
         """The utterance; the confidence is the mean of its words', what is in no phrase counting as none."""
         self._keep(self._engine.FinalResult())

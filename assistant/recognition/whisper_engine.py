@@ -192,6 +192,15 @@ class Understood:
     readings: tuple[Reading, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """So many seconds of sound, encoded, and what was first heard in them."""
+
+    encoded: Any
+    seconds: float
+    free: Decoded
+
+
 @dataclass(slots=True, kw_only=True)
 class WhisperHearing:
     """One utterance; it is understood when it has ended, so there are no partial results."""
@@ -200,17 +209,31 @@ class WhisperHearing:
     expectation: Expectation
     start_ms: int
     _blocks: list[Samples] = field(default_factory=list)
+    _settled: Taken | None = None
 
     def accept(self, samples: Samples) -> str:
         """Keep the sound."""
         self._blocks.append(samples)
         return ""
 
+    def settle(self) -> None:
+        """Take in what was said so far, in the time in which it is waited whether more comes."""
+        samples = self._samples()
+        self._settled = self._taken(samples) if len(samples) else None
+
+    def resume(self) -> None:
+        """More came."""
+        self._settled = None
+
+    def _samples(self) -> Samples:
+        return np.concatenate(self._blocks) if self._blocks else np.zeros(0, dtype=np.int16)
+
     def finish(self) -> Heard:
         """The utterance: with phrases expected, the one that it is; else, or when it is none of them, what was freely heard."""
-        samples = np.concatenate(self._blocks) if self._blocks else np.zeros(0, dtype=np.int16)
+        samples = self._samples()
         end_ms = self.start_ms + round(1000 * len(samples) / RATE_HZ)
-        understood = self._understand(samples) if len(samples) else Understood(text="", confidence=0.0)
+        nothing = Understood(text="", confidence=0.0)
+        understood = self._understand(self._settled or self._taken(samples)) if len(samples) else nothing
         return Heard(
             text=understood.text,
             confidence=round(understood.confidence, 3),
@@ -220,10 +243,14 @@ class WhisperHearing:
             readings=understood.readings,
         )
 
-    def _understand(self, samples: Samples) -> Understood:
+    def _taken(self, samples: Samples) -> Taken:
         encoded = self.recogniser.encode(samples)
         seconds = len(samples) / RATE_HZ
         free = self.recogniser.decode(encoded, self.expectation.terms, seconds)
+        return Taken(encoded=encoded, seconds=seconds, free=free)
+
+    def _understand(self, taken: Taken) -> Understood:
+        encoded, seconds, free = taken.encoded, taken.seconds, taken.free
         phrases = self.expectation.phrases
         sure = is_phrase(free.text, phrases) and free.log_probability >= SURE_PHRASE
         if phrases and not sure:

@@ -50,7 +50,7 @@ PRIMING = "Hand lamp,"
 """As whisper writes the wake words before a question. Of 30 addressed utterances in six synthetic voices they were found in
 29 without and 30 with it, at 10 dB in hall noise in 13 and 25; in none of 40 others, clean and in noise, with or without."""
 _WAKE = re.compile(
-    r"^(?:(?:hey|hello|hi|okay|ok) )?(?:(?:hand|and|hands|ham|hen|hound) ?(?:lamps?|lamb|land|lam|lump|lab)|handlamps?)\b ?"
+    r"^(?:(?:hey|hello|hi|okay|ok) )?(?:(?:hand|and|hands|ham|hen|hound) ?(?:lamps?|lamb|land|lam|lump|lab)|hands up|handlamps?)\b ?"
 )
 """The wake words and what the recognisers make of them; only at the start of an utterance."""
 Asked = Callable[[Sequence[str]], Outlook]

@@ -25,6 +25,7 @@ from assistant.talk.state import (
     Cue,
     Event,
     LineSaid,
+    NobodySpoke,
     Note,
     Phase,
     Say,
@@ -311,6 +312,9 @@ class Conversation:
                     self._mouth.silence()
             case SetVolume(volume=volume):
                 self._set_volume(volume)
+            case NobodySpoke():
+                if self._ears is not None:
+                    self._ears.nobody_spoke()
             case Ask(text=text, heard=heard):
                 self._asked(text, heard)
 

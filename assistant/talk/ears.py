@@ -9,7 +9,7 @@ import numpy as np
 
 from assistant.domain.sound import Expectation, Hearing, Recogniser, Samples, Sound
 from assistant.domain.utterance import Heard
-from assistant.recognition.endpointing import Edge, Endpointer, Piece
+from assistant.recognition.endpointing import Edge, Endpointer, Piece, follow
 from assistant.recognition.level import Level, Meter
 from assistant.talk.own_voice import FRAME, OwnVoice, OwnVoiceGate
 
@@ -97,6 +97,10 @@ class Ears:
             yield from self._pieces(self._endpointer.finish())
         self._rest = self._rest[:0]
 
+    def nobody_spoke(self) -> None:
+        """What interrupted the own voice was nobody's speech."""
+        self._own.mistaken()
+
     def reset(self) -> None:
         """Deaf to what came before."""
         self._endpointer.reset()
@@ -120,7 +124,9 @@ class Ears:
         self._held_frames = count + 1
         text = hearing.accept(frame)
         self._meter.add(frame)
-        edges = {piece.edge for piece in self._endpointer.accept(frame)}
+        edges = [piece.edge for piece in self._endpointer.accept(frame)]
+        for edge in edges:
+            follow(hearing, edge)
         if closing or count >= LONGEST_FRAMES or Edge.ENDED in edges or Edge.CUT in edges:
             self._hearing = self._held_frames = None
             self._endpointer.reset()
@@ -147,6 +153,7 @@ class Ears:
             return
         text = hearing.accept(piece.samples)
         self._meter.add(piece.samples)
+        follow(hearing, piece.edge)
         if piece.edge in (Edge.ENDED, Edge.CUT):
             self._hearing = None
             yield Ended(heard=hearing.finish(), cut=piece.edge is Edge.CUT, level=self._meter.level())

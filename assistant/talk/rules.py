@@ -9,6 +9,7 @@ from assistant.dialogue.hearing import SAY_AGAIN, SURE_SENTENCE
 from assistant.dialogue.replies import Reply, reply_of
 from assistant.domain.terms import Energy
 from assistant.domain.utterance import Heard
+from assistant.rendering.spoken import SpokenKind
 from assistant.talk.commands import COURTESIES, Command, after_wake_words, command_of, plain
 from assistant.talk.state import (
     FASTEST,
@@ -23,6 +24,7 @@ from assistant.talk.state import (
     Cue,
     Event,
     LineSaid,
+    NobodySpoke,
     Note,
     Phase,
     SetVolume,
@@ -51,6 +53,8 @@ that was not done is not left behind for a cough."""
 OWN_WORDS, OWN_SHARE = 3, 0.75
 """From so many words on, and with so great a share of them in the line that was being said, in its order, what interrupted it
 was its own voice."""
+SURE_WORD = 0.7
+"""Fewer of its words have to be heard more surely than this to be somebody's who says them after it."""
 CALLED_WORDS = 2
 """Up to so many words that are not surely heard over an answer are a call to be silent rather than a question."""
 MID_ANSWER = (Phase.SPEAKING, Phase.PAUSED, Phase.WAITING, Phase.STOPPED)
@@ -99,10 +103,11 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     if not said.strip() or (heard is not None and plain(said) in COURTESIES):
         return _resumed(talk, (Note(text=NO_WORDS),))
     if heard is not None and addressed is None and command is None and talk.phase is Phase.PAUSED:
-        if _is_own(talk, said):
+        if _is_own(talk, said, heard):
             return _resumed(talk, ())
-        if _is_call(talk, said, heard):
-            return replace(talk, phase=Phase.STOPPED), (Note(text=NOT_UNDERSTOOD),)
+        if _is_call(talk, said, heard):  # over a warning it has to be said again: an echo shall not cut one off
+            warning = talk.lines[talk.at].kind is SpokenKind.WARNING
+            return _resumed(talk, ()) if warning else (replace(talk, phase=Phase.STOPPED), (Note(text=NOT_UNDERSTOOD),))
     if command in (Command.NEXT, Command.BACK) and heard is not None and talk.guided and heard.confidence < SURE_MOVE:
         return _resumed(talk, (Cue(text=SAY_AGAIN),))
     if talk.open_microphone and heard is not None and addressed is None and not _engaged(talk, said, command):
@@ -116,12 +121,15 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     return _asked(talk, Ask(text=said, heard=heard))
 
 
-def _is_own(talk: Talk, said: str) -> bool:
+def _is_own(talk: Talk, said: str, heard: Heard) -> bool:
     """Whether what interrupted the voice is what it was saying itself, the line before among it."""
     words = plain(said).split()
     line = plain(" ".join(each.text for each in talk.lines[max(0, talk.at - 1) : talk.at + 1])).split()
-    alike = sum(block.size for block in SequenceMatcher(a=words, b=line, autojunk=False).get_matching_blocks())
-    return len(words) >= OWN_WORDS and alike >= OWN_SHARE * len(words)
+    blocks = SequenceMatcher(a=words, b=line, autojunk=False).get_matching_blocks()
+    if len(words) < OWN_WORDS:
+        chosen = plain(said) in (plain(choice) for choice in talk.choices)
+        return heard.confidence < SURE_WORD and not chosen and max(block.size for block in blocks) == len(words)
+    return sum(block.size for block in blocks) >= OWN_SHARE * len(words)
 
 
 def _is_call(talk: Talk, said: str, heard: Heard) -> bool:
@@ -157,7 +165,8 @@ def _woken(talk: Talk) -> tuple[Talk, Actions]:
 def _resumed(talk: Talk, otherwise: Actions) -> tuple[Talk, Actions]:
     """Go on with the line that was cut, from its start, or do what is to be done when none was."""
     if talk.phase is Phase.PAUSED:
-        return said_from(talk, talk.at)
+        after, actions = said_from(talk, talk.at)
+        return after, (NobodySpoke(), *actions)
     return talk, otherwise
 
 

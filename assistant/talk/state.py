@@ -131,7 +131,12 @@ class Note:
     text: str
 
 
-Action = Say | Cue | Silence | SetVolume | Ask | Note
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NobodySpoke:
+    """What interrupted the voice was its own sound, or none that holds words: it shall not be interrupted by so little."""
+
+
+Action = NobodySpoke | Say | Cue | Silence | SetVolume | Ask | Note
 Actions = tuple[Action, ...]
 
 

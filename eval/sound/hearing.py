@@ -63,6 +63,12 @@ class _TimedHearing:
     def accept(self, samples: Samples) -> str:
         return self._inner.accept(samples)
 
+    def settle(self) -> None:
+        self._inner.settle()
+
+    def resume(self) -> None:
+        self._inner.resume()
+
     def finish(self) -> Heard:
         started = self._clock_ms()
         heard = self._inner.finish()

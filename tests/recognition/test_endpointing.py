@@ -1,3 +1,6 @@
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -33,9 +36,14 @@ def run(chances, timing=TIMING, sizes=None):
 
 
 def edges(chances, timing=TIMING):
+    return [p.edge for p in run(chances, timing)[1] if p.edge not in INSIDE]
+
+
+def inside(chances, timing=TIMING):
     return [p.edge for p in run(chances, timing)[1] if p.edge is not Edge.SOUND]
 
 
+INSIDE = (Edge.SOUND, Edge.SETTLING, Edge.RESUMED)
 SPEECH, QUIET = [0.9], [0.1]
 
 
@@ -59,6 +67,23 @@ def test_a_knock_is_no_utterance():
 def test_a_pause_shorter_than_the_silence_does_not_end_it():
     assert edges(SPEECH * 10 + QUIET * 14 + SPEECH * 10 + QUIET * 20) == [Edge.STARTED, Edge.ENDED]
     assert edges(SPEECH * 10 + QUIET * 15 + SPEECH * 10 + QUIET * 20) == [Edge.STARTED, Edge.ENDED] * 2
+
+
+def test_a_pause_says_that_it_has_perhaps_ended_and_speech_that_it_has_not():
+    assert TIMING.settling_ms == 7 * CHUNK_MS < TIMING.end_silence_ms
+    begun, perhaps, on, over = Edge.STARTED, Edge.SETTLING, Edge.RESUMED, Edge.ENDED
+    assert inside(SPEECH * 10 + QUIET * 6 + SPEECH * 10 + QUIET * 20) == [begun, perhaps, over]
+    assert inside(SPEECH * 10 + QUIET * 7 + SPEECH * 10 + QUIET * 20) == [begun, perhaps, on, perhaps, over]
+    assert inside(SPEECH * 10 + QUIET * 14 + SPEECH + QUIET * 7 + SPEECH) == [begun, *[perhaps, on] * 2, over]
+    assert inside(SPEECH * 10 + QUIET * 20, replace(TIMING, settling_ms=480)) == [begun, over]
+
+
+@given(st.lists(st.sampled_from([0.05, 0.9]), max_size=300))
+def test_before_an_end_by_silence_it_was_settled_and_nothing_came_since(script):
+    edges = inside([*script, *QUIET * 15])
+    for before, edge in pairwise(edges):
+        assert (edge is Edge.RESUMED) <= (before is Edge.SETTLING)
+        assert (edge is Edge.ENDED) <= (before is Edge.SETTLING)
 
 
 def test_a_wavering_voice_between_the_two_thresholds_stays_one_utterance():
@@ -92,7 +117,7 @@ def test_edges_alternate_and_no_utterance_is_too_long(script):
         else:
             assert is_open
         length += len(piece.samples)
-        is_open = piece.edge in (Edge.STARTED, Edge.SOUND)
+        is_open = piece.edge not in (Edge.ENDED, Edge.CUT)
         assert 1000 * length / RATE_HZ <= TIMING.longest_ms + TIMING.pre_roll_ms + CHUNK_MS
     assert not is_open
 
@@ -131,7 +156,7 @@ def test_the_packaged_model_hears_no_speech_in_hall_noise_and_finds_it_in_a_voic
     noise = (np.random.default_rng(0).normal(0, 800, RATE_HZ * 3)).astype(np.int16)
     endpointer = Endpointer(SileroDetector())
     pieces = [*endpointer.accept(np.concatenate([noise, voice_sound, noise])), *endpointer.finish()]
-    assert [p.edge for p in pieces if p.edge is not Edge.SOUND] == [Edge.STARTED, Edge.ENDED]
+    assert [p.edge for p in pieces if p.edge not in INSIDE] == [Edge.STARTED, Edge.ENDED]
     begin, end = pieces[0].start_ms, pieces[-1].start_ms
     length_ms = 1000 * len(voice_sound) // RATE_HZ
     assert 3_000 - 500 <= begin <= 3_000 + 500 and 3_000 + length_ms - 700 <= end <= 3_000 + length_ms + 900

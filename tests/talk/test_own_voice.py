@@ -98,3 +98,16 @@ def test_the_gate_gives_each_frame_once_in_order_and_silence_for_the_own_voice()
     out = [part for value in values for part in gate.frames(np.full(4, value, dtype=np.int16), nothing)]
     out += gate.release()
     assert [int(part[0]) for part in out] == [2, 4, 6, 11, 13, 15, 0, 12, 14, 16, 17, 19, 0, 0, 0, 0]
+
+
+def test_what_was_nobody_makes_it_harder_to_open_and_a_loud_person_still_does():
+    played = voice(7, 1)
+    person = np.zeros_like(played)
+    person[4 * RATE :] = 2.0 * voice(3, 11, pitch=170)
+    microphone = hall(played, 60, 0.3, 1) + person
+    fresh, warned = OwnVoice(), OwnVoice()
+    for _ in range(9):
+        warned.mistaken()
+    before, after = decided(microphone, played, fresh), decided(microphone, played, warned)
+    assert after[4 * RATE // FRAME :].any() and after.sum() < before.sum()
+    assert not (after & ~before)[: np.flatnonzero(after)[0]].any()

@@ -28,7 +28,7 @@ def test_a_command_said_twice_is_said_once():
 
 @pytest.mark.parametrize(
     ("text", "rest"),
-    [("Hand lamp, where is FC3?", "where is FC3?"), ("handlamp next", "next"), ("hey hand lamp. Stop!", "Stop!"), ("Hand lamp.", ""),
+    [("Hand lamp, where is FC3?", "where is FC3?"), ("Hands up, where is FC3?", "where is FC3?"), ("handlamp next", "next"), ("hey hand lamp. Stop!", "Stop!"), ("Hand lamp.", ""),
      ("And lamp, code 204", "code 204"), ("hand-lamp repeat", "repeat"), ("the hand lamp is broken", None), ("where is the hand lamp", None),
      ("hand me the lamp", None), ("", None)],
 )  # fmt: skip

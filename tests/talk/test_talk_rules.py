@@ -19,6 +19,7 @@ from assistant.talk.state import (
     Ask,
     Cue,
     LineSaid,
+    NobodySpoke,
     Note,
     Phase,
     Say,
@@ -304,6 +305,21 @@ def test_the_words_that_it_was_saying_itself_do_not_interrupt_it(said):
     assert talk.phase is Phase.SPEAKING and texts(actions) == [RELAY[0].text]
 
 
+def test_a_single_word_of_the_line_is_its_own_voice_unless_it_is_surely_heard_or_a_choice():
+    assert isinstance(over("cabinet", confidence=0.6)[1][0], NobodySpoke)
+    assert [a.text for a in over("cabinet", confidence=0.8)[1] if isinstance(a, Ask)] == ["cabinet"]
+    lines = (line("Is it stopped?", SpokenKind.QUESTION, pause=True),)
+    talk, _ = run([Answered(lines=lines, choices=("running", "stopped")), SpeechStarted(), heard("stopped", 0.6)])
+    assert talk.phase is not Phase.SPEAKING
+
+
+def test_the_ears_are_told_that_nobody_spoke_only_where_the_voice_goes_on_by_itself():
+    for said in ("", "you", "row of the cabinet left of the drive"):
+        assert over(said)[1][0] == NobodySpoke(), said
+    for said in ("stop", "next", "louder", "where is the fuse"):
+        assert NobodySpoke() not in over(said)[1], said
+
+
 def test_the_end_of_the_line_before_is_its_own_voice_too():
     talk, actions = over("of the cabinet left of the drive", before=["said"])
     assert texts(actions) == [RELAY[1].text]
@@ -323,6 +339,17 @@ def test_a_short_word_over_the_answer_that_is_not_surely_heard_leaves_it_silent(
     assert talk.phase is Phase.STOPPED and actions == (Note(text=rules.NOT_UNDERSTOOD),)
     talk, actions = react(talk, heard("next"))
     assert texts(actions) == [RELAY[0].text]
+
+
+def test_a_short_word_that_is_not_surely_heard_cuts_no_warning_off():
+    talk, actions = over("splunk", lines=LINES, confidence=0.4)
+    assert talk.phase is Phase.SPEAKING and texts(actions) == ["danger"]
+
+
+@pytest.mark.parametrize("said", ["Thank you.", "you", "Bye."])
+def test_a_courtesy_that_nobody_said_does_not_interrupt(said):
+    talk, actions = over(said)
+    assert talk.phase is Phase.SPEAKING and texts(actions) == [RELAY[0].text]
 
 
 @pytest.mark.parametrize(

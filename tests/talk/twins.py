@@ -33,6 +33,12 @@ class ScriptedHearing:
         self._loudest = 0
         self._count = 0
 
+    def settle(self):
+        self.settled = True
+
+    def resume(self):
+        self.settled = False
+
     def accept(self, samples):
         self._count += len(samples)
         self._loudest = max(self._loudest, int(np.abs(samples).max(initial=0)))
