@@ -285,3 +285,12 @@ def test_words_of_a_voice_are_heard(recogniser, korean):
     found = [hear(recogniser, korean(said), *listed)[1] for said in listed]
     assert [heard.text for heard in found] == list(listed), found
     assert all(heard.confidence > 0.6 for heard in found)
+
+
+def test_phrases_beside_which_anything_may_be_said_close_no_grammar(recogniser):
+    sound = vowels("아이우에")
+    hearing = recogniser.listen(Expectation(phrases=("우",), only=False), 0)
+    hearing.accept(sound)
+    free = recogniser.listen(Expectation(), 0)
+    free.accept(sound)
+    assert hearing.finish() == free.finish() != hear(recogniser, sound, "우")[1]
