@@ -21,6 +21,7 @@ from assistant.domain.terms import Energy
 from assistant.domain.turn import Conversation, Pending, PendingKind
 from assistant.domain.utterance import Heard, Utterance
 from assistant.recognition.numbers import small_number_at, tokens_of
+from assistant.recognition.repair import NUMBER_WORDS
 from assistant.recognition.saying import say_text
 from assistant.rules import energy_state
 from assistant.rules.phrases import NO, YES
@@ -139,7 +140,7 @@ class HearingSession:
         reply = reply_of(said.text)
         if reply is Reply.YES and said.confidence >= SURE_REPLY:
             self._waiting = None
-            return self.session.say(held.text, held)
+            return self.session.say(self._confirmed(held.text), held)
         if reply is Reply.NO:
             return self._failed(said, replace(waiting, heard=None), SAY_AGAIN, candidate=None)
         if reply is None and self._critical(said.text).parts:
@@ -173,7 +174,7 @@ class HearingSession:
         self._waiting = None
         if place is not None and place < len(names) and said.confidence >= SURE_REPLY:
             held = waiting.offered[place]
-            return self.session.say(held.text, held)
+            return self.session.say(self._confirmed(held.text), held)
         return self.session.rules.ask_again(self._case(said, self.session.conversation.pending), LEFT)
 
     def _offers(self, candidates: tuple[Heard, ...]) -> tuple[Heard, ...]:
@@ -197,6 +198,13 @@ class HearingSession:
         """What was heard as it is read back: what of it could do harm, else all of it, in words without a figure."""
         parts = self._critical(text).parts
         return _listed(parts) if parts else say_text(text, frozenset(self._codes)).rstrip(" .?!")
+
+    def _confirmed(self, text: str) -> str:
+        """What is acted on: of a code with a word at most beside it ("go 2 0 4") the code, for that is what the yes was to."""
+        critical = self._critical(text)
+        beside = [t.text for t in tokens_of(text) if t.text.isalpha() and t.text not in NUMBER_WORDS]
+        bare = len(critical.codes) == len(critical.parts) == 1 and len(beside) <= 1
+        return f"code {critical.codes[0]}" if bare else text
 
     def _critical(self, text: str) -> Critical:
         return critical_in(text, self._designations, self.session.conversation.pending)

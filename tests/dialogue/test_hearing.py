@@ -64,6 +64,21 @@ def test_what_could_do_harm_is_read_back_and_acted_on_after_a_yes(ears, text, ba
     assert twin.acted == [text] and not session.reads_back
 
 
+@pytest.mark.parametrize(
+    ("text", "acted"),
+    [
+        ("go 2 0 4", "code 204"), ("two oh four", "code 204"), ("code 204", "code 204"), ("two hundred and four", "code 204"),
+        ("the panel shows 204", "the panel shows 204"), ("what does code 204 mean", "what does code 204 mean"),
+        ("code 204 at FC3", "code 204 at FC3"),
+    ],
+)  # fmt: skip
+def test_of_a_bare_code_that_was_confirmed_the_code_is_acted_on_and_no_word_heard_wrong_beside_it(ears, text, acted):
+    session, twin = ears
+    assert say(session, text).lead.startswith("I heard code two zero four")
+    say(session, "yes")
+    assert twin.acted == [acted]
+
+
 def test_what_can_do_no_harm_is_acted_on_at_once(ears):
     session, twin = ears
     say(session, "why does the film snap")
@@ -115,7 +130,7 @@ def test_a_correction_is_read_back_in_its_turn(ears):
     say(session, "code 204")
     assert "two zero three" in say(session, "no, two zero three").lead
     say(session, "yes")
-    assert twin.acted == ["no, two zero three"]
+    assert twin.acted == ["code 203"]
 
 
 def test_below_the_confidence_it_is_asked_again_and_not_even_read_back_for_a_yes(ears):
