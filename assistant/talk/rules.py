@@ -10,6 +10,7 @@ from assistant.dialogue.replies import Reply, reply_of
 from assistant.domain.terms import Energy
 from assistant.domain.utterance import Heard
 from assistant.rendering.spoken import SpokenKind
+from assistant.rules import energy_state
 from assistant.talk.commands import COURTESIES, Command, after_wake_words, command_of, plain
 from assistant.talk.state import (
     FASTEST,
@@ -122,20 +123,29 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
 
 
 def _is_own(talk: Talk, said: str, heard: Heard) -> bool:
-    """Whether what interrupted the voice is what it was saying itself, the line before among it."""
+    """Whether what interrupted the voice is what it was saying itself, the line before among it.
+
+    A choice that its question offers is somebody's answer, and of power nobody speaks in vain.
+    """
+    if _is_choice(talk, said) or energy_state.speaks_of_power(said):
+        return False
     words = plain(said).split()
     line = plain(" ".join(each.text for each in talk.lines[max(0, talk.at - 1) : talk.at + 1])).split()
     blocks = SequenceMatcher(a=words, b=line, autojunk=False).get_matching_blocks()
     if len(words) < OWN_WORDS:
-        chosen = plain(said) in (plain(choice) for choice in talk.choices)
-        return heard.confidence < SURE_WORD and not chosen and max(block.size for block in blocks) == len(words)
+        return heard.confidence < SURE_WORD and max(block.size for block in blocks) == len(words)
     return sum(block.size for block in blocks) >= OWN_SHARE * len(words)
 
 
 def _is_call(talk: Talk, said: str, heard: Heard) -> bool:
     """Whether a short word over an answer was not understood: "stop" above all, and somebody who calls wants silence."""
-    replies = reply_of(said) is not None or plain(said) in (plain(choice) for choice in talk.choices)
+    replies = reply_of(said) is not None or _is_choice(talk, said) or energy_state.speaks_of_power(said)
     return heard.confidence < SURE_SENTENCE and len(said.split()) <= CALLED_WORDS and not replies
+
+
+def _is_choice(talk: Talk, said: str) -> bool:
+    """Whether the words are one of the choices of the answer's question."""
+    return plain(said) in (plain(choice) for choice in talk.choices)
 
 
 def _is_declared(talk: Talk) -> bool:

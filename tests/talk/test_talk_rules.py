@@ -313,6 +313,14 @@ def test_a_single_word_of_the_line_is_its_own_voice_unless_it_is_surely_heard_or
     assert talk.phase is not Phase.SPEAKING
 
 
+def test_a_choice_of_many_words_and_a_word_of_power_are_somebodys_though_the_line_holds_them():
+    lines = (line("What do you find: load within limits, or the power is back on?", SpokenKind.QUESTION, pause=True),)
+    for said in ("load within limits", "the power is back on", "power is on"):
+        talk, _ = run([Answered(lines=lines, choices=("load within limits", "load too heavy")), SpeechStarted()])
+        _, actions = react(talk, heard(said, 0.4))
+        assert [a.text for a in actions if isinstance(a, Ask)] == [said]
+
+
 def test_the_ears_are_told_that_nobody_spoke_only_where_the_voice_goes_on_by_itself():
     for said in ("", "you", "row of the cabinet left of the drive"):
         assert over(said)[1][0] == NobodySpoke(), said
