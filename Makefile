@@ -25,7 +25,7 @@ demo: models
 	$(LAMP) calc shaft-torque "power=0.75kW speed=1400r/min"
 	@echo "== a question from a sound file, where a speaking program is at hand to make one"
 	@if command -v espeak-ng >/dev/null; then \
-		espeak-ng -s 150 -w $(VENV)/demo.wav "where is fuse three" && $(LAMP) ask --audio $(VENV)/demo.wav; \
+		espeak-ng -s 150 -w $(VENV)/demo.wav "why does the film keep snapping" && $(LAMP) ask --audio $(VENV)/demo.wav; \
 	else echo "note: espeak-ng is not installed, so no sound file is made; $(LAMP) ask --audio FILE takes any."; fi
 	@echo "== done. $(LAMP) is the chat."
 
