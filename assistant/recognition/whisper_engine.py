@@ -274,11 +274,11 @@ class WhisperHearing:
         if first.settled:
             return Understood(text=free.text, confidence=confidence)
         again = self.recogniser.decode(encoded, first.terms, seconds)
-        chances = dict(zip((r.text for r in free.readings), first.chances, strict=True))
-        new = [r.text for r in again.readings if r.text not in chances]
-        chances.update(zip(new, outlook(new).chances, strict=True))
         both = distinct(sorted((*free.readings, *again.readings), key=lambda r: -r.log_probability))
         readings = self._weighed(encoded, seconds, both)
+        chances = dict(zip((r.text for r in free.readings), first.chances, strict=True))
+        new = [r.text for r in readings if r.text not in chances]
+        chances.update(zip(new, outlook(new).chances, strict=True))
         best = max(readings, key=lambda r: r.log_probability + CHANCE_WEIGHT * logit(chances[r.text]))
         as_found = next(r.log_probability for r in both if r.text == best.text)
         sure = _confidence(as_found, free.no_speech)  # tells right from wrong better than what was weighed

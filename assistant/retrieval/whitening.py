@@ -48,16 +48,16 @@ class Whitening:
         place = {entry: i for i, entry in enumerate(self._entries)}
         owner = np.array([place[entry] for entry in owners])
         order = np.argsort(owner, kind="stable")
-        given, self._owner = np.asarray(vectors, dtype=np.float32)[order], owner[order]
-        self._starts = np.searchsorted(self._owner, np.arange(len(self._entries)))
-        counts = np.diff(np.append(self._starts, len(given)))
-        within = given - (np.add.reduceat(given, self._starts) / counts[:, None])[self._owner]
+        given, owner = np.asarray(vectors, dtype=np.float32)[order], owner[order]
+        starts = np.searchsorted(owner, np.arange(len(self._entries)))
+        counts = np.diff(np.append(starts, len(given)))
+        within = given - (np.add.reduceat(given, starts) / counts[:, None])[owner]
         self._middle = given.mean(axis=0)
         self._map = _inverse_root(within.T @ within / len(given))
         self._phrasings = self._whitened(given)
-        self._centres = _unit(np.add.reduceat(self._phrasings, self._starts))
+        self._centres = _unit(np.add.reduceat(self._phrasings, starts))
         places = np.arange(max(int(counts.max()), BEST))
-        self._own = self._starts[:, None] + np.minimum(places, counts[:, None] - 1)
+        self._own = starts[:, None] + np.minimum(places, counts[:, None] - 1)
         self._padding = places >= counts[:, None]
         self._firsts = np.minimum(np.arange(BEST), counts[:, None] - 1)
 

@@ -104,11 +104,12 @@ def _understood(talk: Talk, text: str, heard: Heard | None) -> tuple[Talk, Actio
     if not said.strip() or (heard is not None and plain(said) in COURTESIES):
         return _resumed(talk, (Note(text=NO_WORDS),))
     if heard is not None and addressed is None and command is None and talk.phase is Phase.PAUSED:
-        if _is_own(talk, said, heard):
+        warning = talk.lines[talk.at].kind is SpokenKind.WARNING
+        called = _is_call(talk, said, heard)
+        if _is_own(talk, said, heard) or (called and warning):  # said again, please: an echo shall cut no warning off
             return _resumed(talk, ())
-        if _is_call(talk, said, heard):  # over a warning it has to be said again: an echo shall not cut one off
-            warning = talk.lines[talk.at].kind is SpokenKind.WARNING
-            return _resumed(talk, ()) if warning else (replace(talk, phase=Phase.STOPPED), (Note(text=NOT_UNDERSTOOD),))
+        if called:
+            return replace(talk, phase=Phase.STOPPED), (Note(text=NOT_UNDERSTOOD),)
     if command in (Command.NEXT, Command.BACK) and heard is not None and talk.guided and heard.confidence < SURE_MOVE:
         return _resumed(talk, (Cue(text=SAY_AGAIN),))
     if talk.open_microphone and heard is not None and addressed is None and not _engaged(talk, said, command):

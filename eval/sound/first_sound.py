@@ -90,20 +90,25 @@ def measure(questions: Sequence[str] = QUESTIONS) -> tuple[FirstSound, ...]:
     recogniser = make_recogniser(shelf_of(settings))
     speaker = make_speaker(print)
     terms = priming_terms(assistant.knowledge)
-    found = []
-    for question in (questions[0], *questions):
+
+    def measured(question: str) -> FirstSound:
         session = Session(assistant, "drumlin")
         watch = _Stopwatch(session)
         talk = Conversation(
-            turns=watch, screen=PrintedScreen(lambda text: None, 80), terms=lambda: terms,
-            outlook=KnowledgeOutlook(assistant.knowledge, assistant.looked_up, lambda session=session: session.conversation),  # type: ignore[misc]
-        )  # fmt: skip
-        mouth = Mouth(speaker, watch, said=lambda ticket, talk=talk: talk.post(LineSaid(ticket=ticket)), lost=print)  # type: ignore[misc]
+            turns=watch,
+            screen=PrintedScreen(lambda text: None, 80),
+            terms=lambda: terms,
+            outlook=KnowledgeOutlook(assistant.knowledge, assistant.looked_up, lambda: session.conversation),
+        )
+        mouth = Mouth(speaker, watch, said=lambda ticket: talk.post(LineSaid(ticket=ticket)), lost=print)
         talk.with_mouth(mouth)
         ears = Ears(recogniser, Endpointer(SileroDetector(), Timing()), talk.expecting)
-        found.append(_timed(question, talk, ears, watch, _speech(speaker, question)))
+        timed = _timed(question, talk, ears, watch, _speech(speaker, question))
         mouth.close()
-    return tuple(found[1:])  # the first warms the engines
+        return timed
+
+    measured(questions[0])  # warms the engines
+    return tuple(measured(question) for question in questions)
 
 
 def _speech(speaker: Speaker, question: str) -> Samples:

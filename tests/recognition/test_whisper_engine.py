@@ -95,6 +95,13 @@ def test_a_person_who_speaks_freely_is_heard_and_a_sure_recogniser_asks_nobody(r
 
 
 @pytest.mark.engine
+def test_a_person_who_is_heard_less_surely_is_heard_rightly_too(recogniser, person):
+    heard = hear(recogniser, part(person, TWO_CITIES[4]))
+    assert said_words(heard.text) == said_words(TWO_CITIES[4].text)
+    assert 0.75 <= heard.confidence <= 1.0 and heard.readings == ()
+
+
+@pytest.mark.engine
 def test_the_size_of_the_blocks_changes_nothing(recogniser, person):
     sound = part(person, TWO_CITIES[2])
     whole = hear(recogniser, sound)
